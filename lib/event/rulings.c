@@ -52,9 +52,7 @@ static struct retirement retirement_of(const struct event *event, const struct d
     return out;
 }
 
-/* A decision about a point or an item that is not on the car's route has no effect; a retirement
- * has. */
-static bool has_effect(const struct event *event, const struct decision *d) {
+bool rulings_has_effect(const struct event *event, const struct decision *d) {
     if (d->kind == DECIDE_RETIRE)
         return true;
     if (d->target == TARGET_ITEM)
@@ -64,7 +62,7 @@ static bool has_effect(const struct event *event, const struct decision *d) {
 
 static void apply_to_car(const struct event *event, struct car_rulings *car,
                          const struct decision *d) {
-    if (!has_effect(event, d))
+    if (!rulings_has_effect(event, d))
         return;
     car->list[car->count++] = d;
     car->placed +=

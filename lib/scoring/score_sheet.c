@@ -49,7 +49,8 @@ void score_sheet_clear(struct score_sheet *sheet) {
 }
 
 bool score_sheet_absent(const struct score_sheet *sheet, int car, int point) {
-    return rulings_out_at(sheet->event, car, point, sheet->view->request.after,
+    return !car_point_is_on(sheet->event, car, point) ||
+           rulings_out_at(sheet->event, car, point, sheet->view->request.after,
                           sheet->view->hidden);
 }
 
@@ -61,8 +62,7 @@ const struct reading *score_sheet_read(const struct score_sheet *sheet, int car,
     if (substitute != NULL && substitute->car == car && substitute->point == point)
         reading = substitute->reading;
     *doubtful = conflict;
-    if (reading != NULL &&
-        (!car_point_is_on(sheet->event, car, point) || score_sheet_absent(sheet, car, point))) {
+    if (reading != NULL && score_sheet_absent(sheet, car, point)) {
         *doubtful = true;
         return NULL;
     }

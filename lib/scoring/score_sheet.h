@@ -141,7 +141,7 @@ static inline bool score_sheet_shows(const struct score_sheet *sheet, int scored
 const struct reading *score_sheet_read(const struct score_sheet *sheet, int car, int point,
                                        bool *doubtful);
 
-/* True where the car is out at that point. */
+/* True where the car is out at that point, or it is not on the car's route. */
 bool score_sheet_absent(const struct score_sheet *sheet, int car, int point);
 
 /* The `n`th scored point of an item, reset. */

@@ -69,8 +69,7 @@ static void expect(struct expectation *e, const struct shown_scores *s,
     int control = control_before(event, s->view, e->car, point);
     int item = rules->points[point].item;
     e->reading = readings_counted(event->readings, e->car, point, &e->doubtful);
-    if (!car_point_is_on(event, e->car, point))
-        e->doubtful = e->reading != NULL;
+    e->doubtful = e->doubtful || (e->reading != NULL && !car_point_is_on(event, e->car, point));
     e->out = s->scores->cars[e->car].status == STATUS_DISQUALIFIED ||
              score_sheet_absent(sheet, e->car, point);
     e->further = sheet->through > point;

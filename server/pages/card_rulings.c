@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* What a card tells of decisions and corrections: those of the car, and those for all. */
 #include "base/decimal.h"
+#include "event/car_route.h"
 #include "pages/card.h"
 #include "pages/page.h"
 #include "pages/table.h"
@@ -178,7 +179,7 @@ static int write_cancelled(const struct page *p, const struct scores *s, int car
     int count = 0;
     for (int i = 0; i < p->rules->item_count; i++) {
         const struct item *item = &p->rules->items[i];
-        if (!s->view->visible[i])
+        if (!s->view->visible[i] || car_item(s->event, car, i) == NULL)
             continue;
         if (rulings->cancelled_item[i] != NULL) {
             count++;

@@ -57,13 +57,15 @@ static const struct tally *tally_of(const struct comparison *c, int i) {
 
 bool comparison_is_known(const struct comparison *c, int i, int step) {
     return c->items[step] < 0 ||
-           (c->s->cars[c->cars[i]].item_flags[c->items[step]] & ITEM_TO_COME) == 0;
+           (c->s->cars[c->cars[i]].item_flags[c->items[step]] & (ITEM_TO_COME | ITEM_OFF)) == 0;
 }
 
-/* How many of the steps there are up to the last that is known of a car. */
+/* How many of the steps there are up to the last that is known of a car; what is not on its route
+ * is not waited for. */
 static int known_steps(const struct comparison *c, int i) {
     int steps = c->steps;
-    while (steps > 0 && !comparison_is_known(c, i, steps - 1))
+    while (steps > 0 &&
+           (c->s->cars[c->cars[i]].item_flags[c->items[steps - 1]] & ITEM_TO_COME) != 0)
         steps--;
     return steps;
 }

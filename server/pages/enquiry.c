@@ -8,6 +8,7 @@
 #include "api/crew.h"
 #include "base/decimal.h"
 #include "base/err.h"
+#include "event/car_route.h"
 #include "live/write.h"
 #include "pages/page.h"
 #include "pages/pages.h"
@@ -155,8 +156,8 @@ static bool fault_is_in(const struct page *p, const char *beginning) {
     return fault != NULL && strncmp(fault, beginning, strlen(beginning)) == 0;
 }
 
-/* The visible points, with the one that was chosen; false when memory is out. */
-static bool list_points(struct page *p, struct template_rows *out) {
+/* The visible points of a car's route, with the one that was chosen; false when memory is out. */
+static bool list_points(struct page *p, int car, struct template_rows *out) {
     const struct rules *rules = p->rules;
     const struct view *view = p->r->snapshot->public_results.view;
     const char *chosen = typed(p, ASK_POINT);
@@ -166,7 +167,8 @@ static bool list_points(struct page *p, struct template_rows *out) {
     *out = (struct template_rows)TEMPLATE_ROWS_OF(points, 0);
     for (int i = 0; i < rules->scored_count; i++) {
         const char *id = rules->scored[i].id;
-        if (view->visible[rules->scored[i].item])
+        if (view->visible[rules->scored[i].item] &&
+            car_point_is_on(p->event, car, rules->scored[i].point))
             points[out->count++] = (struct enquiry_point){id, strcmp(id, chosen) == 0};
     }
     return true;
@@ -185,7 +187,7 @@ static void put_enquiry_form(struct page *p, const void *of) {
         .text_wrong = fault_is_in(p, "fault-text"),
         .text_max = LIMIT_CREW_TEXT,
     };
-    if (list_points(p, &content.points))
+    if (list_points(p, *car, &content.points))
         template_write(p, &enquiry_form_template, &content);
     else
         p->m.failed = true;
