@@ -2,8 +2,10 @@
 #include "office/rule_examples.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 
 #include "base/err.h"
+#include "event/car_route.h"
 #include "format/json_write.h"
 #include "output/output.h"
 #include "scoring/kinds/checks_and_pads.h"
@@ -25,11 +27,11 @@ struct example {
     bool missed;
 };
 
-/* What all examples of an item are made with. */
+/* What all examples of one car at an item are made with. */
 struct example_maker {
     struct model *model;
-    struct event *event; /* the model's */
-    const struct item *item;
+    struct event *event;     /* the model's */
+    const struct item *item; /* with the car's own values */
     struct readings *others; /* readings that are put in place of the one on time */
     struct scores *scores;
     int car;
@@ -102,10 +104,10 @@ static void read_elapsed(struct example_maker *x) {
 /* Reads the car on time at every time control of the day before the item, and all through the item.
  */
 static void drive(struct example_maker *x) {
-    const struct rules *rules = x->event->rules;
     int64_t departure = rulings_start(x->event, x->item->day, x->car);
-    for (const struct item *i = rules->items; i <= x->item; i++) {
-        if (i->day != x->item->day || i->kind != KIND_TIME_CONTROL)
+    for (int place = 0; place <= x->item->place; place++) {
+        const struct item *i = car_item(x->event, x->car, place);
+        if (i == NULL || i->day != x->item->day || i->kind != KIND_TIME_CONTROL)
             continue;
         read_on_time(x, i->first_point, departure + i->road.target, false);
         departure += i->road.target + i->road.halt;
@@ -198,32 +200,69 @@ static void write_examples(struct example_maker *x, struct textbuf *b) {
     write_example(x, &(struct example){.name = "missed", .missed = true}, b);
 }
 
+/* A car of the entry list that has these values of the item, from the middle of the list on; -1
+ * where there is none. */
+static int car_with(const struct event *event, const struct item *item) {
+    int count = event->entries->count;
+    for (int n = 0; n < count; n++) {
+        int car = (count / 2 + n) % count;
+        if (car_item(event, car, item->place) == item)
+            return car;
+    }
+    return -1;
+}
+
+/* Drives a car for the item's own values, and one for those of each line of its `for`. Returns how
+ * many; `makers` has space for all. */
+static int drive_all(struct model *model, const struct item *item, struct example_maker *makers) {
+    int count = 0;
+    for (int line = -1; line < item->variant_count; line++) {
+        const struct item *values = line < 0 ? item : item->variants[line].item;
+        int car = values == NULL ? -1 : car_with(&model->event, values);
+        if (car < 0)
+            continue;
+        makers[count] = (struct example_maker){.model = model,
+                                               .event = &model->event,
+                                               .item = values,
+                                               .car = car,
+                                               .scored = item_first_on_route(model->rules, values),
+                                               .on_time = TIME_NONE,
+                                               .good = true};
+        drive(&makers[count]);
+        count++;
+    }
+    return count;
+}
+
 int rule_examples_write(struct model *model, int item, struct textbuf *b) {
     struct event *event = &model->event;
-    struct example_maker x = {.model = model,
-                              .event = event,
-                              .item = &event->rules->items[item],
-                              .car = event->entries->count / 2,
-                              .scored = event->rules->items[item].first_scored,
-                              .on_time = TIME_NONE,
-                              .good = true};
+    const struct item *shown = &event->rules->items[item];
+    struct example_maker *makers = calloc((size_t)shown->variant_count + 1, sizeof *makers);
+    struct readings *others = readings_new(model->rules, model->entries);
+    struct scores *scores = NULL;
     const struct view_request closed = {.after = -1};
     struct view *view = NULL;
-    int err = ERR_OK;
+    int count = 0;
+    int err = makers == NULL || others == NULL ? ERR_NOMEM : ERR_OK;
     json_open_array(b);
-    drive(&x);
-    x.others = readings_new(model->rules, model->entries);
-    if (x.others == NULL || model_settle(model) != ERR_OK)
-        err = ERR_NOMEM;
+    if (err == ERR_OK) {
+        count = drive_all(model, shown, makers);
+        err = model_settle(model);
+    }
     if (err == ERR_OK)
         err = view_new(event, closed, &view);
     if (err == ERR_OK)
-        err = scores_new(event, view, &x.scores);
-    if (err == ERR_OK && x.good && x.on_time != TIME_NONE && x.item->scored_count > 0)
-        write_examples(&x, b);
+        err = scores_new(event, view, &scores);
+    for (int i = 0; err == ERR_OK && i < count; i++) {
+        makers[i].others = others;
+        makers[i].scores = scores;
+        if (makers[i].good && makers[i].on_time != TIME_NONE && shown->scored_count > 0)
+            write_examples(&makers[i], b);
+    }
     json_close_array(b);
-    scores_free(x.scores);
+    scores_free(scores);
     view_free(view);
-    readings_free(x.others);
+    readings_free(others);
+    free(makers);
     return b->failed ? ERR_NOMEM : err;
 }

@@ -71,6 +71,20 @@ class RulesTest(ServedTest):
         rules["route"][0]["penalty"] = {"early": {"fails": 1}}
         self.assertEqual(self.by_case(rules, "TC1")["early"]["fails"], 1)
 
+    def test_each_line_of_for_has_examples_of_a_car_that_it_is_for(self):
+        rules = copy.deepcopy(EVENT)
+        rules["route"][2]["for"] = [{"period": "B", "off": True},
+                                    {"class": "D", "penalty": {"late": 3}}]
+        told = self.examples(rules, "R1")
+        self.assertEqual(told["errors"], [])
+        late = {e["car"]: e["scored"] for e in told["examples"] if e["case"] == "late"}
+        told = self.server.get(f"{API}/standings", self.server.organiser).json()
+        years = {row["car"]: row["year"] for row in told["standings"] + told["unplaced"]}
+        of_d = [car for car in late if 1931 <= years[car] <= 1945]
+        self.assertEqual([late[car]["penalty"] for car in of_d], ["21.000"])
+        self.assertIn("Values for class D.", late[of_d[0]]["why"])
+        self.assertEqual([late[car]["penalty"] for car in late if car not in of_d], ["7.000"])
+
     def test_no_example_where_the_rules_are_wrong_or_the_night_too_long(self):
         rules = copy.deepcopy(EVENT)
         rules["route"][2]["speeds"][0]["speed"] = -1

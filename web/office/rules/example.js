@@ -9,6 +9,20 @@ import { caseWords } from './words.js';
 // Keys pressed one after the other ask once.
 const PAUSE_MS = 400;
 
+/** What one car would cost: a car with the item's own values, or with those of a line of `for`. */
+const examplesOf = (examples) =>
+  table(
+    `Worked example: car ${examples[0].car} at ${examples[0].scored.point}`,
+    ['When it comes', '#Points', { words: 'How that is worked out', class: 'working' }],
+    examples.map(({ case: name, scored }) => [
+      caseWords(name),
+      scored.fails
+        ? `${scored.penalty} and ${scored.fails} fail${scored.fails === 1 ? '' : 's'}`
+        : scored.penalty,
+      scored.why,
+    ]),
+  );
+
 /** A box with the examples of an item, fetched again after each change.
  *   textOf  () the event.json as typed;  itemOf  () the item's id, null for none */
 export function exampleBox(office, textOf, itemOf) {
@@ -37,25 +51,21 @@ export function exampleBox(office, textOf, itemOf) {
       reply = { errors: [], examples: [], words: error.message };
     }
     if (turn !== asked) return;
+    const cars = new Set(reply.examples.map((example) => example.car));
     box.replaceChildren(
-      reply.examples.length
-        ? table(
-            `Worked example: car ${reply.examples[0].car} at ${reply.examples[0].scored.point}`,
-            ['When it comes', '#Points', { words: 'How that is worked out', class: 'working' }],
-            reply.examples.map(({ case: name, scored }) => [
-              caseWords(name),
-              scored.fails
-                ? `${scored.penalty} and ${scored.fails} fail${scored.fails === 1 ? '' : 's'}`
-                : scored.penalty,
-              scored.why,
-            ]),
-          )
-        : para(
-            reply.words ||
-              (reply.errors.length
-                ? 'A worked example stands here once nothing is wrong.'
-                : 'No example can be given: the car would come too late in the night.'),
-          ),
+      ...[...cars].map((car) =>
+        examplesOf(reply.examples.filter((example) => example.car === car)),
+      ),
+      ...(cars.size
+        ? []
+        : [
+            para(
+              reply.words ||
+                (reply.errors.length
+                  ? 'A worked example stands here once nothing is wrong.'
+                  : 'No example can be given: the car would come too late in the night.'),
+            ),
+          ]),
     );
   };
   return {
