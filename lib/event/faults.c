@@ -170,27 +170,3 @@ void faults_add(struct fault_sum *sum, const struct item *item, const struct fau
         }
     }
 }
-
-/* What the faults of a reading come to; `reading` may be NULL. */
-static struct fault_sum faults_of(const struct item *item, const struct reading *reading) {
-    struct fault_sum sum = FAULT_SUM_NONE;
-    if (reading != NULL)
-        faults_add(&sum, item, reading->faults, reading->fault_count);
-    return sum;
-}
-
-int64_t faults_cost(const struct item *item, const struct reading *reading) {
-    return faults_of(item, reading).penalty;
-}
-
-bool faults_any(const struct reading *reading) {
-    for (int i = 0; reading != NULL && i < reading->fault_count; i++) {
-        if (reading->faults[i].count > 0)
-            return true;
-    }
-    return false;
-}
-
-int faults_maximum(const struct item *item, const struct reading *reading) {
-    return faults_of(item, reading).maximum;
-}

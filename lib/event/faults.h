@@ -47,15 +47,4 @@ bool faults_parse(const struct item *item, const char *text, struct fault_count 
 void faults_add(struct fault_sum *sum, const struct item *item, const struct fault_count *told,
                 int count);
 
-/* What the faults of a reading cost, thousandths; `reading` may be NULL. Those that are worth
- * something else cost nothing here. */
-int64_t faults_cost(const struct item *item, const struct reading *reading);
-
-/* True where a reading has any fault, whatever it costs; `reading` may be NULL. */
-bool faults_any(const struct reading *reading);
-
-/* The first fault of a reading that is worth "maximum", -1 where there is none; `reading` may be
- * NULL. */
-int faults_maximum(const struct item *item, const struct reading *reading);
-
 #endif

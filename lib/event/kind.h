@@ -6,6 +6,7 @@
 
 #include "event/rules.h"
 
+struct bid;
 struct json_place;
 struct json_reader;
 struct json_t;
@@ -48,15 +49,10 @@ struct kind {
     /* Scores the item for the sheet's car: fills each of its scored points. */
     void (*score)(struct score_sheet *sheet, const struct item *item);
 
-    /* A car's elapsed time at a test whose cars may be charged with what they are behind the best
-     * (item->behind_best); its first two points are start and finish. NULL for other kinds.
-     *   start, finish  the readings that count there, NULL where there are none
-     *   sp             gets the elapsed time (`actual`) and what it follows from; where there is
-     *                  none, outcome and cause
-     * Returns: true where there is one. */
-    bool (*elapsed)(const struct score_sheet *sheet, const struct item *item,
-                    const struct reading *start, const struct reading *finish,
-                    struct scored_point *sp);
+    /* What a car, whatever the sheet's is, can be the best with at a test whose cars are compared
+     * with the best of them (item->seeks_best); see scoring/bests.h. `value` is TIME_NONE where it
+     * has nothing. NULL for other kinds. */
+    struct bid (*bid)(const struct score_sheet *sheet, const struct item *item, int car);
 
     /* The time by which cars of equal penalty are compared (time:ID), ms; TIME_NONE where the car
      * has none. The item is scored. NULL for a kind without such a time. */
@@ -65,6 +61,11 @@ struct kind {
     /* Explains how one scored point came about, from the values that made it. */
     void (*explain)(struct textbuf *b, const struct explain_context *context,
                     const struct scored_point *sp);
+
+    /* Appends, behind what a missed or absent point costs, what that follows from where it is not
+     * the rule's `missed` alone (scored_point.own_missed): " (…)". NULL where there is no such
+     * thing. */
+    void (*explain_missed)(struct textbuf *b, const struct explain_context *context);
 };
 
 /* The struct of a kind. */

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "event/penalty.h"
 
+#include <string.h>
+
 #include "base/arena.h"
 #include "base/decimal.h"
 #include "base/problem.h"
@@ -164,6 +166,27 @@ static void read_side(const struct json_reader *reader, const json_t *rule,
     }
 }
 
+/* A penalty, fails, or "maximum", which a special test alone may say (penalty_refuse_maximum). */
+static void read_missed(const struct json_reader *reader, const json_t *value,
+                        const struct json_place *place, struct penalty_rule *rule) {
+    const json_t *missed = json_object_get(value, "missed");
+    if (missed == NULL)
+        return;
+    rule->missed_maximum =
+        json_is_string(missed) && strcmp(json_string_value(missed), "maximum") == 0;
+    if (rule->missed_maximum)
+        rule->missed = rule->missed_fails = 0;
+    else
+        read_cost(reader, value, place, "missed", &rule->missed, &rule->missed_fails);
+}
+
+void penalty_refuse_maximum(const struct json_reader *reader, const struct json_place *place,
+                            const struct penalty_rule *rule) {
+    if (rule->missed_maximum)
+        json_wrong(reader, place, "missed",
+                   "only at a special test can it be “maximum”; write a penalty or {\"fails\": 1}");
+}
+
 static void read_cap(const struct json_reader *reader, const json_t *rule,
                      const struct json_place *place, struct penalty_rule *out) {
     const json_t *value = json_object_get(rule, "cap");
@@ -201,7 +224,7 @@ void penalty_rule_read(const struct json_reader *reader, const json_t *value,
     read_cap(reader, value, place, rule);
     (void)json_get_duration(reader, value, place, "late_limit", false, &rule->late_limit);
     (void)json_get_duration(reader, value, place, "early_limit", false, &rule->early_limit);
-    read_cost(reader, value, place, "missed", &rule->missed, &rule->missed_fails);
+    read_missed(reader, value, place, rule);
 }
 
 /* A step that ends inside a unit would leave open what that unit costs. */

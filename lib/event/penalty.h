@@ -32,6 +32,11 @@ struct penalty_rule penalty_rule_plain(void);
 void penalty_rule_read(const struct json_reader *reader, const struct json_t *value,
                        const struct json_place *place, struct penalty_rule *rule);
 
+/* Reports, at the rule's place, that what is missed cannot cost the maximum: for the kinds that
+ * have none. */
+void penalty_refuse_maximum(const struct json_reader *reader, const struct json_place *place,
+                            const struct penalty_rule *rule);
+
 /* Sets what follows from other keys, once all are read: `per` is `precision` where it is not given.
  * Reports at `place` what two keys contradict each other in. */
 void penalty_rule_complete(const struct json_reader *reader, const struct json_place *place,

@@ -73,6 +73,8 @@ void route_read_values(const struct json_reader *reader, const json_t *object,
     struct json_place at = {.up = place, .key = "penalty"};
     if (penalty != NULL) {
         penalty_rule_read(reader, penalty, &at, &item->rule);
+        if (kind->faults != FAULTS_OF_ATTEMPT)
+            penalty_refuse_maximum(reader, &at, &item->rule);
         penalty_rule_complete(reader, &at, &item->rule);
     }
     if (kind->is_test)
@@ -120,7 +122,8 @@ static void read_item(const struct json_reader *reader, json_t *value,
                           .id = "",
                           .distance = -1,
                           .test = -1,
-                          .test_cap = CAP_NONE};
+                          .test_cap = CAP_NONE,
+                          .attempts = 1};
     if (!json_is_object(value)) {
         json_wrong(reader, place, NULL, "must be an object");
         return;

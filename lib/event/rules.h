@@ -102,6 +102,7 @@ struct penalty_rule {
     int64_t missed;
     int fails[SIDE_COUNT]; /* CHARGE_FAILS; else 0 */
     int missed_fails;
+    bool missed_maximum; /* special tests: as much as the test's maximum; missed and fails are 0 */
 };
 
 /* What a fault is worth: a penalty or fails for each, the point missed, or the test's maximum; or
@@ -152,7 +153,7 @@ struct point {
     const char *id;
     int item;
     enum point_role role;
-    int number; /* of a check, pad or lap, from 1; else 0 */
+    int number; /* of a check, pad or lap, or of one of several attempts, from 1; else 0 */
     int scored; /* its scored point, -1 where it has none of its own */
 };
 
@@ -190,7 +191,8 @@ struct item {
     struct fault_rule *faults; /* that it names */
     int fault_count;
     struct schedule road;
-    bool behind_best; /* its cars are charged with what they are behind the best of them */
+    int attempts;    /* of a special test, 1 .. ATTEMPTS_MAX; else 1 */
+    bool seeks_best; /* its cars are charged or limited by the best of them */
 
     /* What its kind alone has: a struct of scoring/kinds, see that kind's header. */
     const void *own;

@@ -30,6 +30,8 @@ static void read_defaults(const struct json_reader *reader, const json_t *scorin
             continue;
         }
         penalty_rule_read(reader, value, &at, &s->defaults[kind]);
+        if (kind_of(kind)->faults != FAULTS_OF_ATTEMPT)
+            penalty_refuse_maximum(reader, &at, &s->defaults[kind]);
         penalty_rule_complete(reader, &at, &s->defaults[kind]);
     }
 }

@@ -240,6 +240,7 @@ static void read_line(const struct json_reader *reader, json_t *object, json_t *
                           .kind = item->kind,
                           .distance = -1,
                           .reveal_closed = item->reveal_closed,
+                          .attempts = 1,
                           .test = item->test,
                           .test_cap = CAP_NONE,
                           .ties_only = item->ties_only,

@@ -159,7 +159,7 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
         write_time(b, sp->actual, item->rule.precision);
         write_time(b, sp->deviation, item->rule.precision);
         textbuf_putc(b, ',');
-        if (sp->state != STATE_AWAITING || sp->penalty != 0)
+        if (scored_point_is_known(sp))
             decimal_write(b, sp->penalty);
         textbuf_printf(b, ",%d,%s,", sp->fails, state_word(sp->state));
         textbuf_reset(&why);

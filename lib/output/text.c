@@ -283,8 +283,7 @@ static void write_point(struct textbuf *b, const struct scores *scores,
     const struct rules *rules = scores->event->rules;
     const struct scored_point *sp = &sheet->scored[scored];
     struct explain_context context = explain_context_of(sheet, scored);
-    write_amount(b, rules->scored[scored].id, sp->penalty,
-                 sp->state != STATE_AWAITING || sp->penalty != 0);
+    write_amount(b, rules->scored[scored].id, sp->penalty, scored_point_is_known(sp));
     textbuf_reset(why);
     textbuf_printf(why, "[%s%s] ", state_word(sp->state), sp->fails > 0 ? ", fail" : "");
     explain_point(why, &context);

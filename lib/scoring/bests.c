@@ -3,60 +3,117 @@
 
 #include <string.h>
 
+#include "base/arena.h"
+#include "base/err.h"
+#include "event/car_route.h"
 #include "event/kind.h"
 #include "scoring/score_sheet.h"
 
+enum { SCOPE_COUNT = SCOPE_CATEGORY + 1 };
+
+static const struct best nobody = {.value = TIME_NONE, .car = -1};
+
+static int stride_of(const struct rules *rules) {
+    return 1 + rules_class_count(rules) + rules->category_count + 1;
+}
+
 size_t bests_cells(const struct rules *rules) {
-    return (size_t)rules->item_count * (size_t)(1 + rules_class_count(rules));
+    return (size_t)rules->test_count * (size_t)stride_of(rules);
+}
+
+int bests_init(struct bests *bests, const struct rules *rules, struct arena *arena) {
+    bests->stride = stride_of(rules);
+    bests->cells = arena_array(arena, bests_cells(rules), sizeof *bests->cells);
+    if (bests->cells == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < bests_cells(rules); i++)
+        bests->cells[i] = nobody;
+    return ERR_OK;
 }
 
 void bests_copy(struct bests *to, const struct bests *from, const struct rules *rules) {
     to->seen = from->seen;
     to->with_substitute = from->with_substitute;
-    memcpy(to->of, from->of, bests_cells(rules) * sizeof *to->of);
-    memcpy(to->by, from->by, bests_cells(rules) * sizeof *to->by);
+    memcpy(to->cells, from->cells, bests_cells(rules) * sizeof *to->cells);
 }
 
-/* A car's elapsed that counts for the best of a test; TIME_NONE where it has none. */
-static int64_t counted_elapsed(const struct score_sheet *sheet, const struct item *item, int car) {
-    bool ignored;
-    struct scored_point w = {.cause = CAUSE_NONE};
-    if (sheet->event->rulings->cars[car].disqualified != NULL ||
-        !kind_of(item->kind)
-             ->elapsed(sheet, item, score_sheet_read(sheet, car, item->first_point, &ignored),
-                       score_sheet_read(sheet, car, item->first_point + 1, &ignored), &w))
-        return TIME_NONE;
-    return w.actual;
+static struct best *cells_of(const struct bests *bests, const struct item *item) {
+    return bests->cells + (size_t)item->test * (size_t)bests->stride;
 }
 
-void bests_find(struct bests *bests, const struct event *event, const struct view *view,
-                struct score_sheet *sheet) {
-    const struct rules *rules = event->rules;
+/* The cell, among those of one test, of the cars that a car is compared with. */
+static int cell_of(const struct event *event, enum best_scope scope, int car) {
+    const struct entry *entry = &event->entries->list[car];
+    int classes = rules_class_count(event->rules);
+    switch (scope) {
+    case SCOPE_CLASS:
+        return 1 + entry->class_index;
+    case SCOPE_CATEGORY:
+        return 1 + classes +
+               (entry->category >= 0 ? entry->category : event->rules->category_count);
+    default:
+        return 0;
+    }
+}
+
+const struct best *bests_of(const struct bests *bests, const struct event *event,
+                            const struct item *item, enum best_scope scope, int car) {
+    return &cells_of(bests, item)[cell_of(event, scope, car)];
+}
+
+/* What a car can be the best of an item with; `value` is TIME_NONE where it has nothing. */
+static struct bid bid_of(const struct score_sheet *sheet, int place, int car) {
+    const struct item *item = car_item(sheet->event, car, place);
+    if (item == NULL || sheet->event->rulings->cars[car].disqualified != NULL)
+        return (struct bid){.value = TIME_NONE};
+    return kind_of(item->kind)->bid(sheet, item, car);
+}
+
+static bool beats(const struct bid *bid, const struct best *best) {
+    if (bid->value == TIME_NONE || best->value == TIME_NONE)
+        return bid->value != TIME_NONE;
+    return bid->preferred != best->preferred ? bid->preferred : bid->value < best->value;
+}
+
+/* True where the best of an item is asked for: by the item, or by a line of its `for`. */
+static bool asks(const struct event *event, const struct view *view, int place) {
+    const struct item *item = &event->rules->items[place];
+    bool seeks = item->seeks_best;
+    for (int i = 0; i < item->variant_count; i++)
+        seeks = seeks || (!item->variants[i].off && item->variants[i].item->seeks_best);
+    return seeks && view->visible[place];
+}
+
+static void find_of_item(struct bests *bests, const struct score_sheet *sheet, int place) {
+    struct best *cells = cells_of(bests, &sheet->event->rules->items[place]);
+    for (int c = 0; c < bests->stride; c++)
+        cells[c] = nobody;
+    for (int car = 0; car < sheet->event->entries->count; car++) {
+        struct bid bid = bid_of(sheet, place, car);
+        for (int scope = 0; bid.value != TIME_NONE && scope < SCOPE_COUNT; scope++) {
+            struct best *cell = &cells[cell_of(sheet->event, (enum best_scope)scope, car)];
+            if (beats(&bid, cell))
+                *cell = (struct best){bid.value, car, bid.preferred};
+        }
+    }
+}
+
+bool bests_find(struct bests *bests, const struct event *event, const struct view *view,
+                struct score_sheet *sheet, struct best *scratch) {
+    size_t cells = bests_cells(event->rules);
     score_sheet_use(sheet, event, view, bests);
     bests->seen = event->readings.count;
     bests->with_substitute = event->substitute != NULL;
-    for (int i = 0; i < rules->item_count; i++) {
-        int64_t *best = bests->of + (size_t)i * (size_t)bests->stride;
-        int *by = bests->by + (size_t)i * (size_t)bests->stride;
-        if (!rules->items[i].behind_best)
-            continue;
-        for (int c = 0; c < bests->stride; c++) {
-            best[c] = TIME_NONE;
-            by[c] = -1;
-        }
-        if (!view->visible[i])
-            continue;
-        for (int car = 0; car < event->entries->count; car++) {
-            int64_t elapsed = counted_elapsed(sheet, &rules->items[i], car);
-            const int places[] = {0, 1 + event->entries->list[car].class_index};
-            for (int n = 0; elapsed != TIME_NONE && n < 2; n++) {
-                if (best[places[n]] != TIME_NONE && elapsed >= best[places[n]])
-                    continue;
-                best[places[n]] = elapsed;
-                by[places[n]] = car;
-            }
-        }
+    memcpy(scratch, bests->cells, cells * sizeof *scratch);
+    for (int i = 0; i < event->rules->item_count; i++) {
+        if (asks(event, view, i))
+            find_of_item(bests, sheet, i);
     }
+    for (size_t i = 0; i < cells; i++) {
+        if (bests->cells[i].value != scratch[i].value)
+            return true;
+    }
+    return false;
 }
 
 bool bests_stand(const struct bests *bests, const struct event *event, const struct view *view,
@@ -67,12 +124,12 @@ bool bests_stand(const struct bests *bests, const struct event *event, const str
     if (bests->with_substitute)
         return false;
     for (int i = 0; i < event->rules->item_count; i++) {
-        const struct item *item = &event->rules->items[i];
-        for (int n = 0; item->behind_best && view->visible[i] && n < count; n++) {
+        for (int n = 0; asks(event, view, i) && n < count; n++) {
             score_sheet_use(sheet, &before, view, bests);
-            int64_t elapsed = counted_elapsed(sheet, item, cars[n]);
+            struct bid then = bid_of(sheet, i, cars[n]);
             score_sheet_use(sheet, event, view, bests);
-            if (counted_elapsed(sheet, item, cars[n]) != elapsed)
+            struct bid now = bid_of(sheet, i, cars[n]);
+            if (now.value != then.value || now.preferred != then.preferred)
                 return false;
         }
     }

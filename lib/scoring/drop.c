@@ -21,7 +21,7 @@ void drop_find_days(struct scores *s) {
         int place = rules->scored[i].item;
         const struct item *item = &rules->items[place];
         if (!is_droppable(scoring, item) || s->view->hidden[place] ||
-            (s->view->visible[place] && !s->view->open[rules->scored[i].point]))
+            (s->view->visible[place] && !view_scored_open(s->view, rules, i)))
             continue;
         for (int d = 0; d < rules->day_count; d++)
             s->drops[d] = s->drops[d] && scoring->drop_each_day && d != item->day;

@@ -201,14 +201,17 @@ void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
     duration_write_words(b, early ? rule->early_limit : rule->late_limit);
 }
 
-/* What a missed point costs: "120"; "1 fail". */
-static void explain_missed(struct textbuf *b, const struct item *item) {
-    if (item->rule.missed_fails > 0) {
-        textbuf_printf(b, "%d fail%s", item->rule.missed_fails,
-                       item->rule.missed_fails == 1 ? "" : "s");
+/* What a missed point costs: "120"; "1 fail"; and why, where the rule's `missed` does not say. */
+static void explain_missed(struct textbuf *b, const struct explain_context *context,
+                           const struct scored_point *sp) {
+    const struct penalty_rule *rule = &context->item->rule;
+    if (!sp->own_missed) {
+        explain_amount(b, rule->missed, rule->missed_fails);
         return;
     }
-    explain_penalty(b, item->rule.missed);
+    explain_amount(b, sp->price.penalty, sp->price.fails);
+    if (kind_of(context->item->kind)->explain_missed != NULL)
+        kind_of(context->item->kind)->explain_missed(b, context);
 }
 
 /* "the average of its other tests of the kind, T1 8 + T3 20 = 28, ÷ 2 = 14" */
@@ -275,6 +278,12 @@ static void explain_state(struct textbuf *b, const struct explain_context *conte
                           const struct scored_point *sp) {
     switch (state_undropped(sp)) {
     case STATE_AWAITING:
+        if (sp->so_far) {
+            textbuf_puts(b, "Awaited: so far it costs ");
+            explain_amount(b, sp->price.penalty, sp->price.fails);
+            textbuf_putc(b, '.');
+            break;
+        }
         textbuf_puts(b, sp->cause == CAUSE_NO_READING ? "No reading yet; the point is still open"
                                                       : "Awaited");
         if (sp->penalty == 0 && sp->fails == 0)
@@ -283,7 +292,7 @@ static void explain_state(struct textbuf *b, const struct explain_context *conte
         textbuf_putc(b, '.');
         break;
     case STATE_MISSED:
-        if (sp->cause == CAUSE_FAULT) {
+        if (sp->cause == CAUSE_FAULT && kind_of(context->item->kind)->faults != FAULTS_OF_ATTEMPT) {
             textbuf_puts(b, "Fault ");
             explain_fault_missed(b, context);
             textbuf_puts(b, ": counts as missed, ");
@@ -291,14 +300,14 @@ static void explain_state(struct textbuf *b, const struct explain_context *conte
             textbuf_puts(b, sp->cause == CAUSE_NO_READING ? "No reading: missed, "
                                                           : "Counts as missed: ");
         }
-        explain_missed(b, context->item);
+        explain_missed(b, context, sp);
         textbuf_putc(b, '.');
         break;
     case STATE_ABSENT:
         textbuf_puts(b, "Out of the event here");
         if (sp->charged) {
             textbuf_puts(b, ": charged as missed, ");
-            explain_missed(b, context->item);
+            explain_missed(b, context, sp);
             textbuf_puts(b, ", in the day's absence and not in the test.");
         } else {
             textbuf_puts(b, "; nothing is charged so far.");

@@ -46,8 +46,8 @@ static void count_points(const struct score_sheet *sheet, const struct item *ite
         }
         out->item_fails[place] = fails_add(out->item_fails[place], sp->fails);
         out->item_awaited[place] += sp->state == STATE_AWAITING;
+        open += !scored_point_is_known(sp);
     }
-    open += out->item_awaited[place];
     if (absent > 0 && absent == on)
         out->item_flags[place] |= ITEM_ALL_ABSENT;
     if (open > 0 && open == on)

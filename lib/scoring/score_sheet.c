@@ -69,8 +69,7 @@ const struct reading *score_sheet_read(const struct score_sheet *sheet, int car,
     return reading;
 }
 
-struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct item *item, int n) {
-    struct scored_point *sp = &sheet->scored[item->first_scored + n];
+void scored_point_clear(struct scored_point *sp) {
     *sp = (struct scored_point){.outcome = OUTCOME_PRICED,
                                 .scheduled = TIME_NONE,
                                 .due = TIME_NONE,
@@ -86,6 +85,11 @@ struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct 
                                 .best = TIME_NONE,
                                 .best_car = -1,
                                 .maximum_fault = -1};
+}
+
+struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct item *item, int n) {
+    struct scored_point *sp = &sheet->scored[item->first_scored + n];
+    scored_point_clear(sp);
     return sp;
 }
 
@@ -134,16 +138,23 @@ static void apply_ruling(struct scored_point *sp, bool first) {
 
 /* A car that rejoined is charged for what it left out at once; one that is still out, when the
  * point is closed. */
-static bool absence_is_charged(const struct score_sheet *sheet, int point) {
+static bool has_rejoined(const struct score_sheet *sheet, int point) {
     const struct car_rulings *car = &sheet->event->rulings->cars[sheet->car];
     int day = sheet->event->rules->items[sheet->event->rules->points[point].item].day;
-    if (!sheet->view->open[point])
-        return true;
     for (int i = 0; i < car->rejoin_count; i++) {
         if (car->rejoin_days[i] > day)
             return true;
     }
     return false;
+}
+
+bool score_sheet_absence_is_charged(const struct score_sheet *sheet, int point) {
+    return !sheet->view->open[point] || has_rejoined(sheet, point);
+}
+
+static void charge_missed(const struct item *item, struct scored_point *sp) {
+    sp->penalty = sp->own_missed ? sp->price.penalty : item->rule.missed;
+    sp->fails = sp->own_missed ? sp->price.fails : item->rule.missed_fails;
 }
 
 /* The faults that are charged at a scored point; they may make it missed, whatever was read. */
@@ -173,24 +184,27 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
         apply_ruling(sp, scored == item_first_on_route(sheet->event->rules, item));
         return;
     }
-    if (score_sheet_absent(sheet, sheet->car, point)) {
+    /* Who is out at the first attempt of a test is out at all of them. */
+    if (score_sheet_absent(sheet, sheet->car, point - 2 * (item->attempts - 1))) {
         sp->state = STATE_ABSENT;
-        sp->charged = absence_is_charged(sheet, point);
-        if (sp->charged) {
-            sp->penalty = item->rule.missed;
-            sp->fails = item->rule.missed_fails;
-        }
+        sp->charged = sp->so_far || has_rejoined(sheet, point) ||
+                      !view_scored_open(sheet->view, sheet->event->rules, scored);
+        if (sp->charged)
+            charge_missed(item, sp);
         return;
     }
     const struct fault_sum faults = charged_faults(sheet, item, point, sp);
     switch (sp->outcome) {
     case OUTCOME_AWAITING:
         sp->state = STATE_AWAITING;
+        if (sp->so_far) {
+            sp->penalty = sp->price.penalty;
+            sp->fails = sp->price.fails;
+        }
         break;
     case OUTCOME_MISSED:
         sp->state = STATE_MISSED;
-        sp->penalty = item->rule.missed;
-        sp->fails = item->rule.missed_fails;
+        charge_missed(item, sp);
         break;
     case OUTCOME_PRICED:
         sp->penalty = sp->price.penalty;

@@ -41,7 +41,8 @@ enum cause {
     CAUSE_NO_START,     /* nothing to measure from */
     CAUSE_NO_NEIGHBOUR, /* a lap without the one before it */
     CAUSE_NO_REFERENCE, /* a lap without its reference */
-    CAUSE_FAULT         /* a fault worth "missed" */
+    CAUSE_FAULT,        /* a fault worth "missed" */
+    CAUSE_NO_BEST       /* the maximum, which follows from a best that nobody has */
 };
 
 /* A scored point of one car. Times are ms, TIME_NONE where there is none. A field of 200 cars has
@@ -93,6 +94,10 @@ struct scored_point {
     int64_t fault_penalty; /* of its faults, at any kind */
     int64_t uncapped;      /* time and faults together, before the cap */
     bool capped;
+    bool own_missed;     /* what it costs where it is missed or absent stands in `price` */
+    bool so_far;         /* awaited or absent in part, and `price` is what the rest costs */
+    signed char attempt; /* special tests: the one that it tells of, from 0 */
+    int fault_fails;     /* special tests: of `price.fails` */
 };
 
 struct bests;
@@ -144,6 +149,13 @@ const struct reading *score_sheet_read(const struct score_sheet *sheet, int car,
 /* True where the car is out at that point, or it is not on the car's route. */
 bool score_sheet_absent(const struct score_sheet *sheet, int car, int point);
 
+/* True where what is missed at a point while the car is out is charged: the point is closed, or the
+ * car has rejoined. */
+bool score_sheet_absence_is_charged(const struct score_sheet *sheet, int point);
+
+/* Resets a scored point: priced at nothing. */
+void scored_point_clear(struct scored_point *sp);
+
 /* The `n`th scored point of an item, reset. */
 struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct item *item, int n);
 
@@ -168,6 +180,13 @@ bool score_sheet_point_ruled(const struct score_sheet *sheet, int point);
 static inline void scored_point_lacks(struct scored_point *sp, enum cause cause, bool may_come) {
     sp->cause = cause;
     sp->outcome = may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
+}
+
+/* True where what a point costs is known, if only so far: it is not awaited, or a part of it is
+ * not.
+ */
+static inline bool scored_point_is_known(const struct scored_point *sp) {
+    return sp->state != STATE_AWAITING || sp->so_far;
 }
 
 /* Makes a scored point missed where its deviation is past the rule's early_limit or late_limit.

@@ -39,17 +39,17 @@ enum basis scores_class_basis(const struct scores *s) {
 
 int scorer_init(struct scorer *scorer, const struct event *event) {
     size_t cars = (size_t)event->entries->count + 1;
-    *scorer = (struct scorer){.ranked = calloc(cars, sizeof *scorer->ranked),
-                              .bests_before =
-                                  calloc(bests_cells(event->rules), sizeof *scorer->bests_before)};
+    *scorer =
+        (struct scorer){.ranked = calloc(cars, sizeof *scorer->ranked),
+                        .bests = calloc(bests_cells(event->rules) + 1, sizeof *scorer->bests)};
     int err = score_sheet_init(&scorer->sheet, event);
-    return scorer->ranked == NULL || scorer->bests_before == NULL ? ERR_NOMEM : err;
+    return scorer->ranked == NULL || scorer->bests == NULL ? ERR_NOMEM : err;
 }
 
 void scorer_clear(struct scorer *scorer) {
     score_sheet_clear(&scorer->sheet);
     free(scorer->ranked);
-    free(scorer->bests_before);
+    free(scorer->bests);
     *scorer = (struct scorer){0};
 }
 
@@ -101,9 +101,6 @@ static bool allocate_arrays(struct scores *s) {
     size_t items = (size_t)event->rules->item_count;
     size_t days = (size_t)event->rules->day_count;
     size_t cars = (size_t)event->entries->count;
-    s->bests.stride = 1 + rules_class_count(event->rules);
-    s->bests.of = arena_array(s->arena, bests_cells(event->rules), sizeof *s->bests.of);
-    s->bests.by = arena_array(s->arena, bests_cells(event->rules), sizeof *s->bests.by);
     s->cars = arena_array(s->arena, cars, sizeof *s->cars);
     s->order = arena_array(s->arena, cars, sizeof *s->order);
     s->drops = arena_array(s->arena, days, sizeof *s->drops);
@@ -112,8 +109,9 @@ static bool allocate_arrays(struct scores *s) {
         arena_array(s->arena, cars * counts_of(event), sizeof *all.counts),
         arena_array(s->arena, cars * items, sizeof *all.flags),
     };
-    if (s->bests.of == NULL || s->bests.by == NULL || s->cars == NULL || s->order == NULL ||
-        s->drops == NULL || all.penalties == NULL || all.counts == NULL || all.flags == NULL)
+    if (bests_init(&s->bests, event->rules, s->arena) != ERR_OK || s->cars == NULL ||
+        s->order == NULL || s->drops == NULL || all.penalties == NULL || all.counts == NULL ||
+        all.flags == NULL)
         return false;
     for (size_t i = 0; i < cars; i++)
         point_arrays(s, &all, i);
@@ -196,24 +194,19 @@ static void score_car(struct scores *s, struct score_sheet *sheet, int car) {
 }
 
 void scores_update(struct scores *s, struct scorer *scorer, const int *cars, int count) {
-    size_t size = bests_cells(s->event->rules) * sizeof *s->bests.of;
     if (bests_stand(&s->bests, s->event, s->view, &scorer->sheet, cars, count)) {
         score_sheet_use(&scorer->sheet, s->event, s->view, &s->bests);
-    } else {
-        memcpy(scorer->bests_before, s->bests.of, size);
-        bests_find(&s->bests, s->event, s->view, &scorer->sheet);
-        if (memcmp(scorer->bests_before, s->bests.of, size) != 0) {
-            for (int car = 0; car < s->event->entries->count; car++)
-                score_car(s, &scorer->sheet, car);
-            return;
-        }
+    } else if (bests_find(&s->bests, s->event, s->view, &scorer->sheet, scorer->bests)) {
+        for (int car = 0; car < s->event->entries->count; car++)
+            score_car(s, &scorer->sheet, car);
+        return;
     }
     for (int i = 0; i < count; i++)
         score_car(s, &scorer->sheet, cars[i]);
 }
 
 void scores_update_all(struct scores *s, struct scorer *scorer) {
-    bests_find(&s->bests, s->event, s->view, &scorer->sheet);
+    (void)bests_find(&s->bests, s->event, s->view, &scorer->sheet, scorer->bests);
     for (int car = 0; car < s->event->entries->count; car++)
         score_car(s, &scorer->sheet, car);
 }

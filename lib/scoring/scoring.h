@@ -117,7 +117,7 @@ struct scores {
 /* Scratch memory while scores are made or brought up to date. One owner at a time. */
 struct scorer {
     struct score_sheet sheet;
-    int64_t *bests_before;
+    struct best *bests;
     struct ranked *ranked;
 };
 

@@ -6,9 +6,18 @@
 #include "base/err.h"
 #include "event/car_route.h"
 
+bool view_scored_open(const struct view *view, const struct rules *rules, int scored) {
+    const struct scored *it = &rules->scored[scored];
+    bool open = view->open[it->point];
+    /* The point is the last finish; that of the attempt before is two points back. */
+    for (int n = 1; !open && n < rules->items[it->item].attempts; n++)
+        open = view->open[it->point - 2 * n];
+    return open;
+}
+
 static bool item_open(const struct rules *rules, const struct view *view, const struct item *item) {
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
-        if (view->open[rules->scored[i].point])
+        if (view_scored_open(view, rules, i))
             return true;
     }
     return false;

@@ -47,6 +47,11 @@ bool view_shows_decision(const struct view *view, const struct model *model,
  * the last of them that is not cancelled either. */
 int view_last_control(const struct view *view, const struct event *event, int car, bool standing);
 
+/* True where a scored point is open: its reading point is or, at a test of several attempts, the
+ * finish of any of them.
+ *   scored  its place in rules->scored */
+bool view_scored_open(const struct view *view, const struct rules *rules, int scored);
+
 /* "live"; "provisional" once every point of the event is closed; "final" where it is posted. */
 const char *view_status(const struct view *view);
 

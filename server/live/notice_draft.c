@@ -102,7 +102,7 @@ static int find_open_points(const struct snapshot *s, struct obstacles *out) {
     int err = ERR_OK;
     for (int i = 0; err == ERR_OK && i < rules->scored_count; i++) {
         const char *id = rules->points[rules->scored[i].point].id;
-        if (s->office_results.view->open[rules->scored[i].point])
+        if (view_scored_open(s->office_results.view, rules, i))
             err = add(out, (struct obstacle){.kind = OBSTACLE_OPEN_POINT, .point = id},
                       "%s is not closed", id);
     }

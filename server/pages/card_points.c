@@ -181,8 +181,7 @@ static void write_deviation(struct page *p, const struct table_row *row) {
 }
 
 static void write_penalty(struct page *p, const struct table_row *row) {
-    const struct scored_point *sp = point_of(row)->sp;
-    cell_known(p, sp->penalty, sp->state != STATE_AWAITING || sp->penalty != 0);
+    cell_known(p, point_of(row)->sp->penalty, scored_point_is_known(point_of(row)->sp));
 }
 
 static void write_why(struct page *p, const struct table_row *row) {

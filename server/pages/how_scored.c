@@ -36,7 +36,7 @@ static void say_time(struct page *p, const char *key, int64_t ms) {
 
 static void say_special_test(struct page *p, const struct special_test *test) {
     static const char *const methods[] = {"how-elapsed", "how-over-bogey", "how-behind-best"};
-    bool in_class = test->method == METHOD_BEHIND_BEST && test->scope_class;
+    bool in_class = test->method == METHOD_BEHIND_BEST && test->scope == SCOPE_CLASS;
     say(p, in_class ? "how-behind-class" : methods[test->method]);
     if (test->bogey != TIME_NONE)
         say_time(p, "how-bogey", test->bogey);

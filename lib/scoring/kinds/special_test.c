@@ -1,28 +1,65 @@
 /* SPDX-License-Identifier: MIT */
-/* Special tests: an elapsed time between bogey and maximum, and faults. */
+/* Special tests: an elapsed time between bogey and maximum, and faults; in one attempt or the best,
+ * the last or the sum of several. */
 #include "scoring/kinds/special_test.h"
 
+#include "base/decimal.h"
 #include "base/err.h"
-#include "event/faults.h"
 #include "event/kind.h"
+#include "event/penalty.h"
 #include "event/route.h"
 #include "format/json_read.h"
-#include "scoring/bests.h"
 #include "scoring/explain_faults.h"
+#include "scoring/kinds/attempt.h"
 #include "scoring/score_sheet.h"
 
-static const char *const keys[] = {"bogey",    "maximum", "method", "scope",
-                                   "test_cap", "counts",  NULL};
+static const char *const keys[] = {"bogey",    "maximum", "method",   "scope", "best",
+                                   "attempts", "counts",  "test_cap", NULL};
+
+/* A duration, or the best of some cars and so much. */
+static void read_maximum(const struct json_reader *reader, const json_t *object,
+                         const struct json_place *place, struct special_test *own) {
+    static const char *const maximum_keys[] = {"best", "plus", NULL};
+    static const char *const scopes[] = {"overall", "class", "category", NULL};
+    const json_t *value = json_object_get(object, "maximum");
+    struct json_place here = {.up = place, .key = "maximum"};
+    int choice;
+    own->maximum = TIME_NONE;
+    if (!json_is_object(value)) {
+        (void)json_get_duration(reader, object, place, "maximum", false, &own->maximum);
+        return;
+    }
+    own->maximum_by_best = true;
+    (void)json_known_keys(reader, value, &here, maximum_keys, NULL);
+    if (json_get_choice(reader, value, &here, "best", true, scopes, &choice))
+        own->maximum_scope = (enum best_scope)choice;
+    (void)json_get_duration(reader, value, &here, "plus", true, &own->plus);
+}
+
+static void read_attempts(const struct json_reader *reader, const json_t *object,
+                          const struct json_place *place, struct item *item,
+                          struct special_test *own) {
+    /* "ties" is of every kind of test; with attempts it is the best that counts for them. */
+    static const char *const counts[] = {"best", "last", "sum", "ties", NULL};
+    int64_t attempts = 1;
+    int choice;
+    (void)json_get_whole(reader, object, place, "attempts", false, 2, ATTEMPTS_MAX, &attempts);
+    item->attempts = (int)attempts;
+    if (json_get_choice(reader, object, place, "counts", false, counts, &choice) &&
+        choice <= COUNTS_SUM)
+        own->counts = (enum attempts_counted)choice;
+}
 
 static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item, void *part) {
     struct special_test *own = part;
     static const char *const methods[] = {"elapsed", "over-bogey", "behind-best", NULL};
     static const char *const scopes[] = {"overall", "class", NULL};
-    int choice = METHOD_ELAPSED;
-    own->bogey = own->maximum = TIME_NONE;
+    static const char *const grounds[] = {"time", "faultless", "result", NULL};
+    int choice;
+    own->bogey = TIME_NONE;
     (void)json_get_duration(reader, object, place, "bogey", false, &own->bogey);
-    (void)json_get_duration(reader, object, place, "maximum", false, &own->maximum);
+    read_maximum(reader, object, place, own);
     if (own->bogey != TIME_NONE && own->maximum != TIME_NONE && own->maximum < own->bogey)
         json_wrong(reader, place, "maximum", "is below the bogey");
     if (json_get_choice(reader, object, place, "method", false, methods, &choice))
@@ -30,14 +67,32 @@ static void read(const struct json_reader *reader, const json_t *object,
     if (own->method == METHOD_OVER_BOGEY && json_object_get(object, "bogey") == NULL)
         json_wrong(reader, place, "bogey", "is missing: the method counts what is over it");
     if (json_get_choice(reader, object, place, "scope", false, scopes, &choice))
-        own->scope_class = choice == 1;
-    item->behind_best = own->method == METHOD_BEHIND_BEST;
+        own->scope = (enum best_scope)choice;
+    if (json_get_choice(reader, object, place, "best", false, grounds, &choice))
+        own->ground = (enum best_ground)choice;
+    if (item->rule.missed_maximum && json_object_get(object, "maximum") == NULL)
+        json_wrong(reader, place, "maximum", "is missing: what is missed costs as much as it");
+    read_attempts(reader, object, place, item, own);
+    item->seeks_best = own->method == METHOD_BEHIND_BEST || own->maximum_by_best;
 }
 
 static int lay_out(struct rules *rules, int item) {
-    int err = route_add_point(rules, item, POINT_START, 0, "start", NOT_SCORED);
-    return err != ERR_OK ? err
-                         : route_add_point(rules, item, POINT_FINISH, 0, "finish", SCORED_AS_ITEM);
+    static const char *const suffixes[ATTEMPTS_MAX][2] = {{"start", "finish"},
+                                                          {"start-2", "finish-2"},
+                                                          {"start-3", "finish-3"},
+                                                          {"start-4", "finish-4"},
+                                                          {"start-5", "finish-5"}};
+    int attempts = rules->items[item].attempts;
+    int err = ERR_OK;
+    for (int n = 0; n < attempts && err == ERR_OK; n++) {
+        int number = attempts > 1 ? n + 1 : 0;
+        bool last = n == attempts - 1;
+        err = route_add_point(rules, item, POINT_START, number, suffixes[n][0], NOT_SCORED);
+        if (err == ERR_OK)
+            err = route_add_point(rules, item, POINT_FINISH, number, suffixes[n][1],
+                                  last ? SCORED_AS_ITEM : NOT_SCORED);
+    }
+    return err;
 }
 
 static const char *refusal(const struct item *item, const struct point *point,
@@ -50,209 +105,178 @@ static const char *refusal(const struct item *item, const struct point *point,
                : NULL;
 }
 
-static bool elapsed(const struct score_sheet *sheet, const struct item *item,
-                    const struct reading *start, const struct reading *finish,
-                    struct scored_point *sp) {
-    const struct special_test *own = special_test_of(item);
-    sp->durations = true;
-    sp->reading = finish;
-    if (finish == NULL || (finish->elapsed == TIME_NONE && start == NULL)) {
-        int missing = item->first_point + (finish == NULL ? 1 : 0);
-        scored_point_lacks(sp, finish == NULL ? CAUSE_NO_READING : CAUSE_NO_START,
-                           sheet->view->open[missing]);
-        return false;
-    }
-    if (finish->elapsed != TIME_NONE) {
-        sp->raw = time_truncate(finish->elapsed, item->rule.precision);
-    } else {
-        sp->base_point = item->first_point;
-        sp->base_read = start->time;
-        sp->base = time_truncate(start->time, item->rule.precision);
-        sp->raw = time_truncate(finish->time, item->rule.precision) - sp->base;
-    }
-    sp->actual = sp->raw;
-    sp->maximum_fault = faults_maximum(item, start);
-    if (sp->maximum_fault < 0)
-        sp->maximum_fault = faults_maximum(item, finish);
-    if (sp->maximum_fault >= 0)
-        sp->actual = own->maximum;
-    if (own->bogey != TIME_NONE && sp->actual < own->bogey)
-        sp->actual = own->bogey;
-    if (own->maximum != TIME_NONE && sp->actual > own->maximum)
-        sp->actual = own->maximum;
-    return true;
+/* True where a completed attempt is better than another. */
+static bool is_better(const struct scored_point *a, const struct scored_point *b) {
+    if (a->price.fails != b->price.fails)
+        return a->price.fails < b->price.fails;
+    if (a->price.penalty != b->price.penalty)
+        return a->price.penalty < b->price.penalty;
+    return a->actual != TIME_NONE && (b->actual == TIME_NONE || a->actual < b->actual);
 }
 
-/* What of the elapsed time is charged, as the method says. */
-static void find_charged(const struct score_sheet *sheet, const struct item *item,
-                         struct scored_point *sp) {
-    const struct special_test *own = special_test_of(item);
-    int class_index = sheet->event->entries->list[sheet->car].class_index;
-    int place = item->place;
-    size_t cell;
-    switch (own->method) {
-    case METHOD_ELAPSED:
-        sp->charged_ms = sp->actual;
-        break;
-    case METHOD_OVER_BOGEY:
-        sp->due = own->bogey;
-        sp->charged_ms = sp->actual - own->bogey;
-        break;
-    case METHOD_BEHIND_BEST:
-        cell = (size_t)place * (size_t)sheet->bests->stride +
-               (size_t)(own->scope_class ? 1 + class_index : 0);
-        sp->best = sheet->bests->of[cell];
-        sp->best_car = sheet->bests->by[cell];
-        /* A disqualified car may be faster than the best of those that count. */
-        if (sp->best == TIME_NONE || sp->best >= sp->actual) {
-            sp->best = sp->actual;
-            sp->best_car = sheet->car;
+/* The attempts of a car, and which of them makes the result. */
+struct attempts {
+    struct scored_point tried[ATTEMPTS_MAX];
+    int completed;
+    int open;    /* that may still be completed */
+    int counted; /* the one that counts; with the sum, the last completed; -1 */
+    int first_open;
+};
+
+static void try_attempts(const struct score_sheet *sheet, const struct item *item,
+                         struct attempts *all) {
+    enum attempts_counted counts = special_test_of(item)->counts;
+    all->completed = all->open = 0;
+    all->counted = all->first_open = -1;
+    for (int n = 0; n < item->attempts; n++) {
+        struct scored_point *sp = &all->tried[n];
+        scored_point_clear(sp);
+        attempt_work(sheet, item, n, sp);
+        if (sp->outcome == OUTCOME_AWAITING) {
+            all->open++;
+            all->first_open = all->first_open < 0 ? n : all->first_open;
         }
-        sp->due = sp->best;
-        sp->charged_ms = sp->actual - sp->best;
-        break;
+        if (sp->outcome != OUTCOME_PRICED)
+            continue;
+        all->completed++;
+        if (all->counted < 0 || counts != COUNTS_BEST || is_better(sp, &all->tried[all->counted]))
+            all->counted = n;
     }
-    sp->deviation = sp->charged_ms;
+}
+
+/* The costs of all attempts together, so far; those that were missed cost their part. */
+static void add_up(const struct item *item, const struct attempts *all, struct price missed,
+                   struct scored_point *sp) {
+    sp->price = (struct price){0};
+    sp->actual = sp->deviation = all->completed == item->attempts ? 0 : TIME_NONE;
+    sp->due = TIME_NONE;
+    for (int n = 0; n < item->attempts; n++) {
+        const struct scored_point *one = &all->tried[n];
+        const struct price *price = one->outcome == OUTCOME_PRICED ? &one->price : &missed;
+        sp->faulted = sp->faulted || one->faulted || one->outcome != OUTCOME_PRICED;
+        if (sp->actual != TIME_NONE)
+            sp->actual = one->actual == TIME_NONE ? TIME_NONE : sp->actual + one->actual;
+        if (one->outcome == OUTCOME_AWAITING)
+            continue;
+        sp->price.penalty = decimal_add(sp->price.penalty, price->penalty);
+        sp->price.fails = fails_add(sp->price.fails, price->fails);
+    }
+    sp->deviation = sp->actual;
+}
+
+/* The result of several attempts as one scored point. */
+static void score_attempts(const struct score_sheet *sheet, const struct item *item,
+                           struct scored_point *sp) {
+    struct attempts all;
+    try_attempts(sheet, item, &all);
+    bool sum = special_test_of(item)->counts == COUNTS_SUM;
+    int shown = all.counted >= 0 ? all.counted : all.first_open;
+    *sp = all.tried[shown >= 0 ? shown : 0];
+    sp->own_missed = true;
+    if (sum) {
+        add_up(item, &all, attempt_missed(sheet, item), sp);
+        sp->so_far = all.open > 0 && all.open < item->attempts;
+        if (all.open > 0)
+            sp->outcome = OUTCOME_AWAITING;
+    } else if (all.completed == 0) {
+        sp->price = attempt_missed(sheet, item);
+    }
 }
 
 static void score(struct score_sheet *sheet, const struct item *item) {
     struct scored_point *sp = score_sheet_scored(sheet, item, 0);
-    const struct reading *start = sheet->counted[item->first_point];
-    const struct reading *finish = sheet->counted[item->first_point + 1];
-    if (!elapsed(sheet, item, start, finish, sp)) {
-        score_sheet_assess(sheet, item, sp);
-        return;
+    if (item->attempts > 1) {
+        score_attempts(sheet, item, sp);
+    } else {
+        attempt_work(sheet, item, 0, sp);
+        if (item->rule.missed_maximum && sp->outcome != OUTCOME_PRICED) {
+            sp->price = attempt_missed(sheet, item);
+            sp->own_missed = true;
+        }
     }
-    find_charged(sheet, item, sp);
-    struct penalty_rule uncapped = item->rule;
-    uncapped.cap[SIDE_LATE] = CAP_NONE; /* the cap is on time and faults together */
-    /* A finish before the start is a wrong clock: no time is charged, and `cairn check` reports it.
-     */
-    sp->price = penalty_price(&uncapped, sp->charged_ms > 0 ? sp->charged_ms : 0);
-    if (sp->maximum_fault < 0)
-        sp->fault_penalty = faults_cost(item, start) + faults_cost(item, finish);
-    sp->faulted = faults_any(start) || faults_any(finish);
-    sp->uncapped = sp->price.penalty + sp->fault_penalty;
-    sp->capped = sp->uncapped > item->rule.cap[SIDE_LATE];
-    sp->price.penalty = sp->capped ? item->rule.cap[SIDE_LATE] : sp->uncapped;
     score_sheet_assess(sheet, item, sp);
 }
 
-/* Its held elapsed. */
+/* The held elapsed of the attempt that counts, or the sum of all of them. */
 static int64_t tie_time(const struct score_sheet *sheet, const struct item *item) {
     return sheet->scored[item->first_scored].actual;
 }
 
-static void explain_limits(struct textbuf *b, const struct item *item,
-                           const struct scored_point *sp) {
-    const struct special_test *own = special_test_of(item);
-    if (sp->maximum_fault >= 0) {
-        textbuf_printf(b, ", %s: the maximum ", item->faults[sp->maximum_fault].name);
-        duration_write_words(b, own->maximum);
-        textbuf_puts(b, ", and no other fault is added");
-    } else if (sp->actual > sp->raw) {
-        textbuf_puts(b, ", raised to the bogey ");
-        duration_write_words(b, sp->actual);
-    } else if (sp->actual < sp->raw) {
-        textbuf_puts(b, ", held to the maximum ");
-        duration_write_words(b, sp->actual);
-    }
-}
-
-static void explain_elapsed(struct textbuf *b, const struct scored_point *sp) {
-    if (sp->base != TIME_NONE) {
-        textbuf_puts(b, "Start ");
-        explain_reading(b, sp->base_read, sp->base);
-        textbuf_puts(b, ", finish ");
-        explain_reading(b, sp->reading->time, sp->base + sp->raw);
-        textbuf_puts(b, sp->raw < 0 ? ", before the start by " : ": ");
-        duration_write_words(b, sp->raw);
-    } else {
-        textbuf_puts(b, "Measured ");
-        explain_duration(b, sp->reading->elapsed, sp->raw);
-    }
-}
-
-/* What of the elapsed time is charged; nothing is written where it is all. */
-static void explain_charged(struct textbuf *b, const struct explain_context *context,
+/* What an attempt came to: " = 41", "; missed, 120". */
+static void explain_attempt(struct textbuf *b, const struct explain_context *context,
                             const struct scored_point *sp) {
-    const struct special_test *own = special_test_of(context->item);
-    if (own->method == METHOD_OVER_BOGEY) {
-        textbuf_puts(b, "; over the bogey of ");
-        duration_write_words(b, own->bogey);
-        textbuf_puts(b, ": ");
-        duration_write_words(b, sp->charged_ms);
-    } else if (own->method == METHOD_BEHIND_BEST) {
-        textbuf_puts(b,
-                     own->scope_class ? "; behind the best of the class, " : "; behind the best, ");
-        explain_span(b, sp->best);
-        if (sp->best_car == context->sheet->car)
-            textbuf_puts(b, " (its own): ");
-        else
-            textbuf_printf(b, " (car %d): ", context->event->entries->list[sp->best_car].number);
-        duration_write_words(b, sp->charged_ms);
+    bool sum = special_test_of(context->item)->counts == COUNTS_SUM;
+    textbuf_printf(b, "Attempt %d. ", sp->attempt + 1);
+    attempt_explain(b, context, sp);
+    if (sp->outcome == OUTCOME_AWAITING) {
+        textbuf_puts(b, sp->cause == CAUSE_NO_READING ? " yet" : ", which may still come");
+    } else if (sp->outcome == OUTCOME_MISSED && sum) {
+        struct price missed = attempt_missed(context->sheet, context->item);
+        textbuf_puts(b, ": missed, ");
+        explain_amount(b, missed.penalty, missed.fails);
+        if (context->item->rule.missed_maximum) {
+            textbuf_puts(b, " (");
+            attempt_explain_missed(b, context);
+            textbuf_putc(b, ')');
+        }
     }
-    textbuf_puts(b, "; ");
+    textbuf_puts(b, ". ");
 }
 
-static void explain_time_cost(struct textbuf *b, const struct penalty_rule *rule,
-                              const struct price *price) {
-    if (price->within_grace) {
-        textbuf_puts(b, "within the grace of ");
-        duration_write_words(b, rule->grace);
-        textbuf_puts(b, ": nothing for time");
+static void explain_attempts(struct textbuf *b, const struct explain_context *context) {
+    const struct item *item = context->item;
+    enum attempts_counted counts = special_test_of(item)->counts;
+    struct attempts all;
+    int told = 0;
+    try_attempts(context->sheet, item, &all);
+    if (all.completed == 0 && all.open == item->attempts)
+        return;
+    for (int n = 0; n < item->attempts; n++)
+        explain_attempt(b, context, &all.tried[n]);
+    if (counts != COUNTS_SUM) {
+        if (all.completed > 0)
+            textbuf_printf(b, "Attempt %d counts, the %s. ", all.counted + 1,
+                           counts == COUNTS_LAST ? "last completed" : "best");
         return;
     }
-    if (price->deducted) {
-        textbuf_puts(b, "less the grace of ");
-        duration_write_words(b, rule->grace);
-        textbuf_puts(b, ": ");
+    struct price missed = attempt_missed(context->sheet, item);
+    textbuf_puts(b, "Together ");
+    for (int n = 0; n < item->attempts; n++) {
+        if (all.tried[n].outcome == OUTCOME_AWAITING)
+            continue;
+        textbuf_puts(b, told++ > 0 ? " + " : "");
+        const struct price *price =
+            all.tried[n].outcome == OUTCOME_PRICED ? &all.tried[n].price : &missed;
+        explain_amount(b, price->penalty, price->fails);
     }
-    if (rule->charge[SIDE_LATE] == CHARGE_FAILS) {
-        textbuf_printf(b, "%d fail%s for time", price->fails, price->fails == 1 ? "" : "s");
-        return;
-    }
-    if (rule->charge[SIDE_LATE] == CHARGE_ONCE && price->charged == 0) {
-        textbuf_puts(b, "nothing for time");
-        return;
-    }
-    if (rule->charge[SIDE_LATE] == CHARGE_STEPS || rule->part) {
-        explain_units(b, rule, price->units);
-        textbuf_puts(b, " at ");
-    } else if (rule->charge[SIDE_LATE] == CHARGE_RATE) {
-        textbuf_printf(b, "%lld at ", (long long)price->units);
-    }
-    explain_charge(b, rule, SIDE_LATE, price->units);
+    textbuf_puts(b, " = ");
+    const struct price *sum = &context->sheet->scored[context->scored].price;
+    explain_amount(b, sum->penalty, sum->fails);
+    textbuf_puts(b, ". ");
 }
 
 static void explain(struct textbuf *b, const struct explain_context *context,
                     const struct scored_point *sp) {
-    const struct item *item = context->item;
-    if (sp->reading == NULL)
-        return;
-    if (sp->raw == TIME_NONE) {
-        textbuf_puts(b, "Finished ");
-        time_write_short(b, sp->reading->time);
-        textbuf_puts(b, ", but there is no start to measure from. ");
+    if (context->item->attempts > 1) {
+        explain_attempts(b, context);
         return;
     }
-    explain_elapsed(b, sp);
-    explain_limits(b, item, sp);
-    explain_charged(b, context, sp);
-    explain_time_cost(b, &item->rule, &sp->price);
-    if (sp->maximum_fault < 0) {
-        (void)explain_told_faults(b, context, item->first_point, " + ");
-        (void)explain_told_faults(b, context, item->first_point + 1, " + ");
-    }
-    if (item->rule.fails[SIDE_LATE] == 0 || sp->uncapped > 0) {
-        textbuf_puts(b, " = ");
-        explain_penalty(b, sp->uncapped);
-    }
-    if (sp->capped) {
-        textbuf_puts(b, ", held to the cap of ");
-        explain_penalty(b, item->rule.cap[SIDE_LATE]);
-    }
+    if (sp->cause == CAUSE_NO_READING)
+        return;
+    attempt_explain(b, context, sp);
     textbuf_puts(b, ". ");
+}
+
+static void explain_missed(struct textbuf *b, const struct explain_context *context) {
+    const struct item *item = context->item;
+    bool sum = item->attempts > 1 && special_test_of(item)->counts == COUNTS_SUM;
+    if (sum)
+        textbuf_printf(b, " for %d attempts", item->attempts);
+    if (!item->rule.missed_maximum)
+        return;
+    textbuf_puts(b, sum ? " (each " : " (");
+    attempt_explain_missed(b, context);
+    textbuf_putc(b, ')');
 }
 
 const struct kind kind_special_test = {
@@ -267,7 +291,8 @@ const struct kind kind_special_test = {
     .lay_out = lay_out,
     .refusal = refusal,
     .score = score,
-    .elapsed = elapsed,
+    .bid = attempt_bid,
     .tie_time = tie_time,
     .explain = explain,
+    .explain_missed = explain_missed,
 };

@@ -95,7 +95,7 @@ BEHAVIOUR(defaults_hold_where_nothing_is_said) {
     assert_false(checks_and_pads_of(&rules->items[2])->from_previous);
     assert_true(checks_and_pads_of(&rules->items[3])->from_previous);
     assert_int_equal(special_test_of(&rules->items[4])->method, METHOD_ELAPSED);
-    assert_false(special_test_of(&rules->items[4])->scope_class);
+    assert_false(special_test_of(&rules->items[4])->scope == SCOPE_CLASS);
     assert_int_equal(consistency_of(&rules->items[5])->reference, REFERENCE_FIRST);
     assert_true(rules->items[5].test_cap == CAP_NONE);
     assert_string_equal(rules->items[0].name, "TC1");
