@@ -10,6 +10,7 @@
 #include "event/car_route.h"
 #include "event/kind.h"
 #include "office/check_variants.h"
+#include "office/lacking.h"
 #include "scoring/kinds/regularity.h"
 #include "scoring/kinds/special_test.h"
 
@@ -107,11 +108,30 @@ static int64_t time_within(const struct item *item) {
     return 0;
 }
 
-/* What can be doubted of an item by itself: the averages that it asks for. */
-static void check_averages(const struct rules *rules, const struct item *item,
-                           struct value_place at, struct problems *problems) {
+/* Keys of a special test that change nothing as the others stand. */
+static void check_special_test(const struct rules *rules, const struct item *item,
+                               struct value_place at, struct problems *problems) {
+    const struct special_test *own = special_test_of(item);
+    if (item->attempts == 1 && own->counts != COUNTS_BEST && at.line < 0)
+        doubt_at(problems, at, ".counts",
+                 "changes nothing, since there is one attempt: say how many in “attempts”");
+    if (own->ground != BEST_TIME && !item->seeks_best && at.line < 0)
+        doubt_at(problems, at, ".best",
+                 "changes nothing, since no best is looked for: say “behind-best” as method, or a "
+                 "maximum by the best");
+    if (own->maximum_by_best && own->maximum_scope == SCOPE_CATEGORY && rules->category_count == 0)
+        doubt_at(problems, at, ".maximum.best",
+                 "is that of all cars, since there are no categories: name them in "
+                 "“classes.categories”, or say “overall”");
+}
+
+/* What can be doubted of an item by itself. */
+static void check_item(const struct rules *rules, const struct item *item, struct value_place at,
+                       struct problems *problems) {
     if (item->kind == KIND_REGULARITY)
         check_regularity(rules, item, at, problems);
+    if (item->kind == KIND_SPECIAL_TEST)
+        check_special_test(rules, item, at, problems);
     if (item->kind != KIND_TIME_CONTROL || item->distance <= 0)
         return;
     int64_t target = item->road.target;
@@ -145,11 +165,11 @@ static void check_road(const struct rules *rules, struct problems *problems) {
             day = item->day;
             inside = 0;
         }
-        check_averages(rules, item, (struct value_place){i, -1}, problems);
+        check_item(rules, item, (struct value_place){i, -1}, problems);
         for (int line = 0; line < item->variant_count; line++) {
             if (item->variants[line].item != NULL)
-                check_averages(rules, item->variants[line].item, (struct value_place){i, line},
-                               problems);
+                check_item(rules, item->variants[line].item, (struct value_place){i, line},
+                           problems);
         }
         if (item->kind == KIND_TIME_CONTROL) {
             check_target(item, inside, problems);
@@ -188,6 +208,23 @@ static void check_classes(const struct event *event, struct problems *problems) 
     }
 }
 
+/* A time of day before the one that was read last.
+ *   last  NULL for none */
+static void check_order(const struct event *event, const struct reading *reading,
+                        const struct reading *last, struct problems *problems) {
+    struct textbuf text = {0};
+    if (last == NULL || reading->time >= last->time)
+        return;
+    textbuf_printf(&text, "car %d at %s: ", event->entries->list[reading->car].number,
+                   event->rules->points[reading->point].id);
+    time_write(&text, reading->time, 0);
+    textbuf_printf(&text, " is before %s at ", event->rules->points[last->point].id);
+    time_write(&text, last->time, 0);
+    problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0, "%s", textbuf_text(&text));
+    problems->out_of_memory = problems->out_of_memory || text.failed;
+    textbuf_clear(&text);
+}
+
 /* One car's readings along the road: in conflict, out of order, missing between others. */
 static void check_car(const struct event *event, int car, struct problems *problems) {
     const struct rules *rules = event->rules;
@@ -201,16 +238,18 @@ static void check_car(const struct event *event, int car, struct problems *probl
         if (car_point_is_on(event, car, p))
             last_on = p;
     }
-    int64_t clock = TIME_NONE;
-    int clock_point = -1;
+    const struct reading *road = NULL;    /* the last time of day on it that day */
+    const struct reading *attempt = NULL; /* the last one at this item */
     int day = -1;
     for (int p = 0; p <= last_read; p++) {
         const struct item *item = &rules->items[rules->points[p].item];
         bool conflict = false;
         const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
+        if (p == item->first_point)
+            attempt = NULL;
         if (item->day != day) {
             day = item->day;
-            clock = TIME_NONE;
+            road = NULL;
         }
         if (conflict)
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
@@ -228,25 +267,18 @@ static void check_car(const struct event *event, int car, struct problems *probl
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: read while out of the event; it does not count", number,
                          rules->points[p].id);
-        if (reading == NULL && p < last_on && rules->points[p].scored >= 0 &&
+        if (reading == NULL && lacking_at(event, car, p, last_on) &&
             !rulings_out_at(event, car, p, -1, NULL))
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: no reading, but the car was read further on", number,
                          rules->points[p].id);
         if (reading == NULL || reading->time == TIME_NONE)
             continue;
-        if (clock != TIME_NONE && reading->time < clock) {
-            struct textbuf text = {0};
-            textbuf_printf(&text, "car %d at %s: ", number, rules->points[p].id);
-            time_write(&text, reading->time, 0);
-            textbuf_printf(&text, " is before %s at ", rules->points[clock_point].id);
-            time_write(&text, clock, 0);
-            problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0, "%s", textbuf_text(&text));
-            problems->out_of_memory = problems->out_of_memory || text.failed;
-            textbuf_clear(&text);
-        }
-        clock = reading->time;
-        clock_point = p;
+        bool repeat = lacking_is_repeat(rules, p);
+        check_order(event, reading, repeat ? attempt : road, problems);
+        attempt = reading;
+        if (!repeat)
+            road = reading;
     }
 }
 

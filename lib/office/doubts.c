@@ -12,6 +12,7 @@
 #include "base/textbuf.h"
 #include "event/car_route.h"
 #include "office/check.h"
+#include "office/lacking.h"
 #include "scoring/kinds/regularity.h"
 
 const char *doubt_word(enum doubt_kind kind) {
@@ -147,7 +148,8 @@ static void find_speed(struct search *s, int car, int point, const struct readin
 /* How far one car has come on the route. */
 struct progress {
     int day;
-    struct passage last; /* the last time of day read that day */
+    struct passage last;    /* the last time of day read that day, later attempts aside */
+    struct passage attempt; /* the last one at this item */
     /* Leaving the last time control; not known where it was not read there. */
     struct passage control;
     struct passage check; /* the last point of this test that has a distance */
@@ -158,7 +160,7 @@ struct progress {
 static void enter(const struct search *s, struct progress *progress, int car, int item) {
     const struct rules *rules = s->event->rules;
     progress->item = item;
-    progress->check = (struct passage){-1, TIME_NONE};
+    progress->check = progress->attempt = (struct passage){-1, TIME_NONE};
     if (rules->items[item].day == progress->day)
         return;
     progress->day = rules->items[item].day;
@@ -223,7 +225,7 @@ static void search_car(struct search *s, int car) {
             find_difference(s, car, p, reading);
         if (!on)
             continue;
-        if (reading == NULL && rules->points[p].scored >= 0 && !out && p < last_on)
+        if (reading == NULL && !out && lacking_at(event, car, p, last_on))
             find_missing(s, car, p, last_on);
         find_speeds(s, &progress, car, p, reading);
         if (reading == NULL)
@@ -231,8 +233,11 @@ static void search_car(struct search *s, int car) {
         find_flags(s, car, p, reading);
         if (reading->time == TIME_NONE)
             continue;
-        find_disorder(s, car, p, reading, &progress.last);
-        progress.last = (struct passage){p, reading->time};
+        bool repeat = lacking_is_repeat(rules, p);
+        find_disorder(s, car, p, reading, repeat ? &progress.attempt : &progress.last);
+        progress.attempt = (struct passage){p, reading->time};
+        if (!repeat)
+            progress.last = progress.attempt;
     }
 }
 

@@ -10,6 +10,7 @@
 #include "event/car_route.h"
 #include "format/json_write.h"
 #include "http/request.h"
+#include "office/lacking.h"
 
 /* One car at the point. */
 struct expectation {
@@ -62,6 +63,19 @@ static int in_order(const void *a, const void *b) {
     return from != to ? (from > to) - (from < to) : x->start - y->start;
 }
 
+/* Later attempts at a test may be driven in another round: only those behind the point tell that
+ * the car is past it. */
+static bool is_read_further(const struct rules *rules, const struct score_sheet *sheet, int point) {
+    const struct item *item = &rules->items[rules->points[point].item];
+    if (!lacking_is_repeat(rules, point))
+        return sheet->through > point;
+    for (int p = point + 1; p < item->first_point + item->point_count; p++) {
+        if (sheet->counted[p] != NULL)
+            return true;
+    }
+    return false;
+}
+
 static void expect(struct expectation *e, const struct shown_scores *s,
                    const struct score_sheet *sheet, const struct request *r, int point) {
     const struct event *event = &r->snapshot->event;
@@ -72,7 +86,7 @@ static void expect(struct expectation *e, const struct shown_scores *s,
     e->doubtful = e->doubtful || (e->reading != NULL && !car_point_is_on(event, e->car, point));
     e->out = s->scores->cars[e->car].status == STATUS_DISQUALIFIED ||
              score_sheet_absent(sheet, e->car, point);
-    e->further = sheet->through > point;
+    e->further = is_read_further(rules, sheet, point);
     e->due = s->view->hidden[item] ? TIME_NONE : due_at(sheet, rules, point);
     e->before = control < 0;
     for (int p = 0; control >= 0 && p < rules->items[control].point_count; p++)

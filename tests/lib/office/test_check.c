@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/err.h"
+#include "base/textbuf.h"
 #include "event_text.h"
 #include "testing.h"
 
@@ -50,6 +51,67 @@ BEHAVIOUR(an_event_in_order_raises_no_doubt) {
         .readings = "point,car,time\nTC1,1,08:46\nR1/start,1,09:00:00\nR1/1,1,09:06:00\n"
                     "TC2,1,09:31\n"};
     check(&texts, "");
+}
+
+BEHAVIOUR(a_key_of_a_special_test_that_changes_nothing_is_told) {
+    static const struct {
+        const char *keys, *doubt;
+    } rows[] = {
+        {"'counts': 'sum'",
+         "event.json: route[0].counts: changes nothing, since there is one attempt: say how many in “attempts”\n"},
+        {"'attempts': 2, 'counts': 'sum'", ""},
+        {"'best': 'result'",
+         "event.json: route[0].best: changes nothing, since no best is looked for: say “behind-best” as method, or a maximum by the best\n"},
+        {"'best': 'result', 'method': 'behind-best'", ""},
+        {"'best': 'faultless', 'maximum': {'best': 'class', 'plus': 30}", ""},
+        {"'maximum': {'best': 'category', 'plus': 30}",
+         "event.json: route[0].maximum.best: is that of all cars, since there are no categories: name them in “classes.categories”, or say “overall”\n"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct textbuf rules = {0};
+        textbuf_printf(&rules,
+                       RULES(FIVA, "{}", "{'day': 1, 'id': 'S1', 'kind': 'special-test', %s}"),
+                       rows[i].keys);
+        check_route(textbuf_text(&rules), rows[i].doubt);
+        textbuf_clear(&rules);
+    }
+}
+
+/* A second attempt in another round: its times rise along the test's own attempts alone. */
+BEHAVIOUR(attempts_are_in_order_among_themselves) {
+    static const char route[] =
+        "{'day': 1, 'id': 'S1', 'kind': 'special-test', 'attempts': 2}, "
+        "{'day': 1, 'id': 'S2', 'kind': 'special-test', 'attempts': 2, 'counts': 'sum'}";
+    static const struct {
+        const char *readings, *doubts;
+    } rows[] = {
+        {"S1/start,1,09:00\nS1/finish,1,09:01\nS2/start,1,09:10\nS2/finish,1,09:11\n"
+         "S1/start-2,1,09:20\nS1/finish-2,1,09:21\nS2/start-2,1,09:30\nS2/finish-2,1,09:31\n",
+         ""},
+        {"S1/start,1,09:00\nS1/finish,1,09:01\nS2/start,1,09:10\nS2/finish,1,09:11\n", ""},
+        {"S1/start,1,09:20\nS1/finish,1,09:21\nS1/start-2,1,09:10\nS1/finish-2,1,09:09\n",
+         "readings.csv: car 1 at S1/start-2: 09:10:00 is before S1/finish at 09:21:00\n"
+         "readings.csv: car 1 at S1/finish-2: 09:09:00 is before S1/start-2 at 09:10:00\n"},
+        {"S1/start,1,09:00\nS1/start-2,1,09:10\nS2/finish,1,09:20\n",
+         "readings.csv: car 1 at S1/finish: no reading, but the car was read further on\n"
+         "readings.csv: car 1 at S1/finish-2: no reading, but the car was read further on\n"},
+        {"S2/finish,1,09:20\n",
+         "readings.csv: car 1 at S1/finish: no reading, but the car was read further on\n"},
+        {"S1/finish-2,1,09:20\n",
+         "readings.csv: car 1 at S1/finish: no reading, but the car was read further on\n"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct textbuf readings = {0};
+        textbuf_printf(&readings, "point,car,time\n%s", rows[i].readings);
+        struct textbuf rules = {0};
+        textbuf_printf(&rules, RULES(FIVA, "{}", "%s"), route);
+        check(&(struct event_text){.rules = textbuf_text(&rules),
+                                   .entries = ALIKE,
+                                   .readings = textbuf_text(&readings)},
+              rows[i].doubts);
+        textbuf_clear(&readings);
+        textbuf_clear(&rules);
+    }
 }
 
 BEHAVIOUR(a_fast_average_is_doubted_with_the_caution) {
@@ -260,6 +322,8 @@ BEHAVIOUR(a_car_without_anything_on_its_route_is_doubted) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_event_in_order_raises_no_doubt),
+        cmocka_unit_test(a_key_of_a_special_test_that_changes_nothing_is_told),
+        cmocka_unit_test(attempts_are_in_order_among_themselves),
         cmocka_unit_test(a_fast_average_is_doubted_with_the_caution),
         cmocka_unit_test(a_given_ideal_is_too_fast_by_its_own_distance),
         cmocka_unit_test(miles_have_their_own_limit),

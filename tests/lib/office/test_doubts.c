@@ -24,10 +24,9 @@
 
 /* "kind car point(against) places: why" for each, a line each, of readings behind the header
  * point,car,time,id,flags. The caller frees it. */
-static char *found(const char *readings, const char *decisions) {
+static char *found_by(const char *rules_text, const char *readings, const char *decisions) {
     char rows[2048] = "point,car,time,id,flags\n";
-    struct event_text texts = {
-        .rules = RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE), .readings = rows, .decisions = decisions};
+    struct event_text texts = {.rules = rules_text, .readings = rows, .decisions = decisions};
     struct scene scene;
     struct doubts *doubts = NULL;
     struct textbuf b = {0};
@@ -54,6 +53,10 @@ static char *found(const char *readings, const char *decisions) {
     textbuf_puts(&b, "");
     assert_false(b.failed);
     return b.bytes;
+}
+
+static char *found(const char *readings, const char *decisions) {
+    return found_by(RULES_OF_TWO_DAYS(FIVA, RATES, ROUTE), readings, decisions);
 }
 
 static void check(const char *readings, const char *decisions, const char *expected) {
@@ -239,8 +242,38 @@ BEHAVIOUR(of_very_many_doubts_the_first_are_evaluated_and_the_others_counted) {
     textbuf_clear(&rows);
 }
 
+/* The second attempt may come in another round, behind S2. */
+BEHAVIOUR(attempts_are_doubted_among_themselves) {
+    static const char rules[] =
+        RULES(FIVA, "{}",
+              "{'day': 1, 'id': 'S1', 'kind': 'special-test', 'attempts': 2, 'counts': 'sum'}, "
+              "{'day': 1, 'id': 'S2', 'kind': 'special-test'}");
+    static const struct {
+        const char *readings, *decisions, *doubts;
+    } rows[] = {
+        {"S1/start,1,09:00,,\nS1/finish,1,09:01,,\nS2/start,1,09:10,,\nS2/finish,1,09:11,,\n"
+         "S1/start-2,1,09:20,,\nS1/finish-2,1,09:21,,\n",
+         NULL, ""},
+        {"S1/start,1,09:00,,\nS1/finish,1,09:01,,\nS2/start,1,09:10,,\nS2/finish,1,09:11,,\n", NULL,
+         ""},
+        {"S1/start,1,09:00,,\nS1/finish,1,09:01,,\nS2/start,1,09:10,,\nS2/finish,1,09:11,,\n",
+         "kind,car,point,value,reason\nclose,,S1,,all through\n",
+         "missing 1 S1/finish-2(S2/finish) 0: Not read here, but at S2/finish further on.\n"},
+        {"S1/start,1,09:20,,\nS1/finish,1,09:21,,\nS1/start-2,1,09:10,,\nS1/finish-2,1,09:25,,\n",
+         NULL, "order 1 S1/start-2(S1/finish) 0: 09:10:00 is before 09:21:00 at S1/finish.\n"},
+        {"S1/start,1,09:20,,\nS1/start-2,1,09:30,,\nS1/finish-2,1,09:31,,\n", NULL,
+         "missing 1 S1/finish(S1/finish-2) 0: Not read here, but at S1/finish-2 further on.\n"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        char *got = found_by(rules, rows[i].readings, rows[i].decisions);
+        assert_string_equal(got, rows[i].doubts);
+        free(got);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(attempts_are_doubted_among_themselves),
         cmocka_unit_test(readings_in_order_raise_no_doubt),
         cmocka_unit_test(differing_readings_are_told_with_what_the_other_would_move),
         cmocka_unit_test(a_ruling_on_the_point_settles_it),
