@@ -34,14 +34,31 @@ static void say_time(struct page *p, const char *key, int64_t ms) {
     say_figure(p, key, text, NULL);
 }
 
-static void say_special_test(struct page *p, const struct special_test *test) {
+/* A sentence behind others. */
+static void say_sentence(struct page *p, const char *key) {
+    textbuf_putc(&p->m, ' ');
+    say(p, key);
+}
+
+static void say_special_test(struct page *p, const struct item *item) {
     static const char *const methods[] = {"how-elapsed", "how-over-bogey", "how-behind-best"};
+    static const char *const counted[] = {"how-attempts-best", "how-attempts-last",
+                                          "how-attempts-sum"};
+    static const char *const maxima[] = {"how-maximum-overall", "how-maximum-class",
+                                         "how-maximum-category"};
+    const struct special_test *test = special_test_of(item);
     bool in_class = test->method == METHOD_BEHIND_BEST && test->scope == SCOPE_CLASS;
     say(p, in_class ? "how-behind-class" : methods[test->method]);
+    if (item->attempts > 1)
+        say_amount(p, counted[test->counts], (int64_t)item->attempts * 1000, NULL);
     if (test->bogey != TIME_NONE)
         say_time(p, "how-bogey", test->bogey);
     if (test->maximum != TIME_NONE)
         say_time(p, "how-maximum", test->maximum);
+    if (test->maximum_by_best)
+        say_time(p, maxima[test->maximum_scope], test->plus);
+    if (item->seeks_best && test->ground != BEST_TIME)
+        say_sentence(p, test->ground == BEST_RESULT ? "how-best-result" : "how-best-faultless");
 }
 
 /* The speeds of a regularity: "48 km/h, 42.5 km/h from 3.2 km". */
@@ -87,7 +104,7 @@ static void say_kind(struct page *p, const struct item *item) {
                   checks_and_pads_of(item)->count, NULL);
         break;
     case KIND_SPECIAL_TEST:
-        say_special_test(p, special_test_of(item));
+        say_special_test(p, item);
         break;
     case KIND_CONSISTENCY:
         say_count(p, references[consistency_of(item)->reference], consistency_of(item)->laps, NULL);
@@ -154,7 +171,9 @@ static void say_limits(struct page *p, const struct item *item) {
         say_amount(p, "how-cap-early", rule->cap[SIDE_EARLY], NULL);
     if (!special && rule->late_limit != TIME_NONE)
         say_time(p, "how-late-limit", rule->late_limit);
-    if (rule->missed_fails > 0) {
+    if (rule->missed_maximum) {
+        say_sentence(p, "how-missed-maximum");
+    } else if (rule->missed_fails > 0) {
         textbuf_putc(&p->m, ' ');
         say_count(p, "how-missed-fails", rule->missed_fails, NULL);
     } else {

@@ -234,7 +234,24 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     assert.equal(await item.locator('[data-path$=".scope"]').count(), 0);
     await item.getByLabel('Charged').first().selectOption('behind-best');
     await item.locator('[data-path$=".scope"]').waitFor();
+    await item.getByLabel('Charged').first().selectOption('');
+    assert.equal(await item.locator('[data-path$=".best"]').count(), 0);
+    await item.getByLabel('Maximum', { exact: true }).fill('best of class + 00:00:30');
+    await item.getByLabel('Maximum', { exact: true }).press('Tab');
+    await item.locator('[data-path$=".best"]').waitFor();
+    assert.equal(await item.locator('[data-path$=".counts"]').count(), 0);
+    await item.getByLabel('Attempts').fill('2');
+    await item.getByLabel('Attempts').press('Tab');
+    await item.locator('[data-path$=".counts"]').selectOption('sum');
+    assert.equal(
+      await item.getByLabel('Maximum', { exact: true }).inputValue(),
+      'best of class + 00:00:30',
+    );
     await page.getByRole('button', { name: 'Back to the route' }).click();
+    assert.match(
+      await page.locator('#route tbody').innerText(),
+      /2 attempts, maximum best of class \+ 00:00:30/,
+    );
     assert.deepEqual(await ids(), [...first, 'S2']);
     await page.getByRole('button', { name: 'Up with S2' }).click();
     assert.deepEqual(await ids(), [...first.slice(0, -1), 'S2', first.at(-1)]);

@@ -297,5 +297,7 @@ export function stationName(station) {
   const part = plain
     ? ''
     : t(station.laps ? 'part.laps' : 'part.' + station.part, { n: station.number });
-  return [station.id, station.name, part].filter(Boolean).join(' · ');
+  const attempt = station.kind === 'special-test' && station.number > 0;
+  const named = attempt ? t('part.attempt', { part, n: station.number }) : part;
+  return [station.id, station.name, named].filter(Boolean).join(' · ');
 }

@@ -51,6 +51,15 @@ const SORTS = {
       return fails ? { fails: Number(fails[1]) } : number(text);
     },
   },
+  // A time, or that of the best and so much: "best of class + 30".
+  maximum: {
+    show: (value) =>
+      value && typeof value === 'object' ? `best of ${value.best} + ${value.plus}` : String(value),
+    read(text) {
+      const best = /^best of (\S+)\s*\+\s*(.+)$/i.exec(text);
+      return best ? { best: best[1].toLowerCase(), plus: best[2].trim() } : text;
+    },
+  },
   cap: {
     show: (value) =>
       value && typeof value === 'object'

@@ -50,6 +50,18 @@ const TEST_CAP = {
   sort: 'number',
   hint: 'points; empty: no limit',
 };
+const COUNTS_OF_ATTEMPTS = {
+  key: 'counts',
+  label: 'Of the attempts',
+  sort: 'choice',
+  none: 'the best counts (default)',
+  choices: [
+    ['best', 'the best counts'],
+    ['last', 'the last that was completed counts'],
+    ['sum', 'all are added up'],
+    ['ties', 'the best counts, for ties only'],
+  ],
+};
 const FAULTS = {
   key: 'faults',
   label: 'Faults',
@@ -123,7 +135,34 @@ const SPECS = {
       ],
     },
     { key: 'bogey', label: 'Bogey', hint: 'a faster time counts as this, as 00:01:10' },
-    { key: 'maximum', label: 'Maximum', hint: 'a slower time counts as this' },
+    {
+      key: 'maximum',
+      label: 'Maximum',
+      sort: 'maximum',
+      again: true,
+      size: '24',
+      hint: 'a slower time counts as this; or “best of class + 00:00:30”, of overall, class or category',
+    },
+    {
+      key: 'best',
+      label: 'The best is the best',
+      sort: 'choice',
+      none: 'time (default)',
+      choices: [
+        ['time', 'time'],
+        ['faultless', 'time without faults'],
+        ['result', 'of time and faults together'],
+      ],
+    },
+    {
+      key: 'attempts',
+      label: 'Attempts',
+      sort: 'number',
+      size: '4',
+      again: true,
+      hint: 'from 2 to 5; empty: one',
+    },
+    COUNTS_OF_ATTEMPTS,
     {
       ...FAULTS,
       hint: 'name and worth, as cone 5, board 1 fail, wrong-way missed, wrong-route maximum',
@@ -174,6 +213,9 @@ function freeId(route, letters) {
   return letters + n;
 }
 
+const maximumWords = (maximum) =>
+  maximum.best ? `best of ${maximum.best} + ${maximum.plus}` : maximum;
+
 /** What an item asks, in a few words for the list. */
 function inShort(item, unit) {
   const speed = unit === 'mi' ? 'mph' : 'km/h';
@@ -185,7 +227,11 @@ function inShort(item, unit) {
     case 'set-time':
       return (item.targets || []).join(', ') + ' s';
     case 'special-test':
-      return [item.bogey && `bogey ${item.bogey}`, item.maximum && `maximum ${item.maximum}`]
+      return [
+        item.attempts && `${item.attempts} attempts`,
+        item.bogey && `bogey ${item.bogey}`,
+        item.maximum && `maximum ${maximumWords(item.maximum)}`,
+      ]
         .filter(Boolean)
         .join(', ');
     case 'consistency':
@@ -195,12 +241,19 @@ function inShort(item, unit) {
   }
 }
 
+const seeksBest = (item) => item.method === 'behind-best' || item.maximum?.best !== undefined;
+
 /** The kind's own fields, as far as they apply as the item stands. */
 const applying = (item) =>
   (SPECS[item.kind] || []).filter(
     ({ key }) =>
       (key !== 'start_after' || item.start === 'control' || item.start_after !== undefined) &&
-      (key !== 'scope' || item.method === 'behind-best' || item.scope !== undefined),
+      (key !== 'scope' || item.method === 'behind-best' || item.scope !== undefined) &&
+      (key !== 'best' || seeksBest(item) || item.best !== undefined) &&
+      (item.kind !== 'special-test' ||
+        key !== 'counts' ||
+        item.attempts !== undefined ||
+        item.counts !== undefined),
   );
 
 function itemForm(draft, i, redraw, office, boxes) {

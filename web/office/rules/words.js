@@ -118,7 +118,7 @@ export function penaltySpecs(kind, none) {
     ...(early ? [EARLY] : []),
     ...lateSpecs(early, none),
     ...(early ? [LATE_LIMIT] : []),
-    MISSED,
+    early ? MISSED : { ...MISSED, hint: `${MISSED.hint}, or “maximum”` },
   ];
 }
 
@@ -128,7 +128,9 @@ export function ruleWords(rule, kind) {
   const cost = (value) =>
     value && typeof value === 'object'
       ? `${value.fails} fail${value.fails === 1 ? '' : 's'}`
-      : `${value ?? 1}`;
+      : value === 'maximum'
+        ? 'as much as the maximum'
+        : `${value ?? 1}`;
   const missed = `Missed: ${rule.missed === undefined ? 'nothing' : cost(rule.missed)}.`;
   if (kind === 'passage-control') return missed;
   const per = unit(rule.per || rule.precision || 'second');

@@ -28,6 +28,7 @@ test('a rule says what each side costs and what a missed point does', () => {
       'special-test',
       '2 a tenth of a second, at most 300. Missed: nothing.',
     ],
+    [{ late: 1, missed: 'maximum' }, 'special-test', '1 a second. Missed: as much as the maximum.'],
     [{ missed: 600 }, 'passage-control', 'Missed: 600.'],
   ])
     assert.equal(ruleWords(rule, kind), words);
