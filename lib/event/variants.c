@@ -151,12 +151,21 @@ static int check_keys(const struct json_reader *reader, json_t *line,
     return changed;
 }
 
+/* A copy of an object; NULL when memory is out, where the library's own may lack members. */
+static json_t *copied(json_t *object) {
+    json_t *out = json_copy(object);
+    if (json_object_size(out) == json_object_size(object))
+        return out;
+    json_decref(out);
+    return NULL;
+}
+
 /* `base` with the members of `more` in place of its own. */
 static json_t *joined(json_t *base, json_t *more) {
-    json_t *out = json_is_object(base) && json_is_object(more) ? json_copy(base) : NULL;
-    if (out == NULL)
+    if (!json_is_object(base) || !json_is_object(more))
         return json_incref(more);
-    if (json_object_update(out, more) != 0) {
+    json_t *out = copied(base);
+    if (out == NULL || json_object_update(out, more) != 0) {
         json_decref(out);
         return NULL;
     }
@@ -165,7 +174,7 @@ static json_t *joined(json_t *base, json_t *more) {
 
 /* The item's object with a line's values; a new reference. */
 static json_t *merged(json_t *object, json_t *line) {
-    json_t *out = json_copy(object);
+    json_t *out = copied(object);
     const char *key;
     json_t *value;
     if (out == NULL)
@@ -301,17 +310,15 @@ static bool add_names(json_t *names, json_t *more) {
 json_t *variants_join_faults(const struct json_reader *reader, json_t *object) {
     json_t *lines = json_object_get(object, "for");
     json_t *own = json_object_get(object, "faults");
-    json_t *names = json_is_object(own) ? json_copy(own) : own == NULL ? json_object() : NULL;
-    bool good = true;
-    if (!json_is_array(lines) || (own != NULL && !json_is_object(own))) {
-        json_decref(names);
+    if (!json_is_array(lines) || (own != NULL && !json_is_object(own)))
         return json_incref(object);
-    }
+    json_t *names = own == NULL ? json_object() : copied(own);
+    bool good = true;
     for (size_t i = 0; names != NULL && good && i < json_array_size(lines); i++) {
         json_t *faults = json_object_get(json_array_get(lines, i), "faults");
         good = !json_is_object(faults) || add_names(names, faults);
     }
-    json_t *out = names == NULL || !good ? NULL : json_copy(object);
+    json_t *out = names == NULL || !good ? NULL : copied(object);
     if (out != NULL && json_object_size(names) > json_object_size(own) &&
         json_object_set(out, "faults", names) != 0) {
         json_decref(out);

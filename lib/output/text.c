@@ -267,6 +267,7 @@ static void write_amount(struct textbuf *b, const char *name, int64_t penalty, b
     textbuf_printf(b, "  %-12s", name);
     text_table_pad(b, 14 - utf8_width(textbuf_text(&cell)));
     textbuf_printf(b, "%s  ", textbuf_text(&cell));
+    b->failed = b->failed || cell.failed;
     textbuf_clear(&cell);
 }
 

@@ -10,10 +10,12 @@
 
 #include <cmocka.h>
 
+#include <jansson.h>
 #include <string.h>
 
 #include "base/err.h"
 #include "base/problem.h"
+#include "case_folders.h"
 #include "event/event.h"
 #include "event/export.h"
 #include "failing_memory.h"
@@ -93,6 +95,43 @@ static void every_refused_request_is_told_as_out_of_memory(void **state) {
     assert_int_equal(read_and_print(), ERR_OK);
 }
 
+/* Of the events of the cases, which have every key: each STRIDE-th request of one, from another one
+ * on in the next. */
+enum { STRIDE = 23 };
+
+static void refuse_some(const char *path, void *context) {
+    int *from = context;
+    struct case_folder folder;
+    int err = ERR_NOMEM;
+    case_folder_open(&folder, path);
+    files = folder.files;
+    *from = (*from + 1) % STRIDE;
+    for (long n = *from; err != ERR_OK; n += STRIDE) {
+        memory_refuses(n, 1);
+        err = read_and_print();
+        memory_is_back();
+        if (err != ERR_OK && err != ERR_NOMEM)
+            fail_msg("%s: request %ld refused gave %d", path, n, err);
+        if (err == ERR_OK && memory_was_refused())
+            fail_msg("%s: request %ld refused was not told", path, n);
+    }
+    case_folder_close(&folder);
+}
+
+void *__real_malloc(size_t size); /* the linker's name of the one that never refuses */
+
+static void keys_of_every_case_are_told_as_out_of_memory(void **state) {
+    json_malloc_t asking;
+    json_free_t freeing;
+    int from = 0;
+    (void)state;
+    /* The JSON library itself ends the program over a text that it could not keep. */
+    json_get_alloc_funcs(&asking, &freeing);
+    json_set_alloc_funcs(__real_malloc, freeing);
+    assert_true(each_case_folder(refuse_some, &from) > 100);
+    json_set_alloc_funcs(asking, freeing);
+}
+
 static int set_up(void **state) {
     (void)state;
     files = fuzz_files();
@@ -102,6 +141,7 @@ static int set_up(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_refused_request_is_told_as_out_of_memory),
+        cmocka_unit_test(keys_of_every_case_are_told_as_out_of_memory),
     };
     return cmocka_run_group_tests(tests, set_up, NULL);
 }
