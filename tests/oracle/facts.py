@@ -38,7 +38,8 @@ class Reading:
 
     @property
     def value(self):
-        return self.time, self.elapsed, tuple(sorted(self.faults.items()))
+        """What it tells; a fault counted 0 times is none."""
+        return self.time, self.elapsed, tuple(sorted(fault for fault in self.faults.items() if fault[1]))
 
 
 @dataclass

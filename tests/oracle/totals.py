@@ -135,9 +135,9 @@ def to_come(view, car, items):
     open_still = lambda point: point.state == "awaiting" or (
         point.state == "absent" and not view.closed(point.scored)
         and not view.rejoined_after(car, point.scored.item.day))
+    costs = any(item.penalty or item.fails or view.of_item(car, item.item) for item in items)
     told = any(any(faults.of_the_test(view, car, item.item)) for item in items if item.item.is_test)
-    decided = any(view.of_item(car, item.item) for item in items)
-    return bool(points) and all(map(open_still, points)) and not told and not decided
+    return bool(points) and all(map(open_still, points)) and not costs and not told
 
 
 def dropped_tests(view, score, sums):

@@ -179,7 +179,8 @@ class View:
 
     def of_the_total(self, car):
         """The `penalty` and `fails` decisions without a point, as (fails, penalty)."""
-        return [amount(decision) for decision in self._named.get(car, []) if not decision.point]
+        mine = sorted(self._named.get(car, []), key=facts_module.earliest)
+        return [amount(decision) for decision in mine if not decision.point]
 
     def decided_in(self, car, item):
         """The `penalty` and `fails` decisions at an item's points or at it as a whole."""
