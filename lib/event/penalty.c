@@ -192,7 +192,8 @@ static void read_cap(const struct json_reader *reader, const json_t *rule,
     const json_t *value = json_object_get(rule, "cap");
     if (value == NULL)
         return;
-    if (!json_is_object(value)) {
+    out->cap_is_one = !json_is_object(value);
+    if (out->cap_is_one) {
         if (json_get_decimal(reader, rule, place, "cap", true, 0, DECIMAL_MAX,
                              &out->cap[SIDE_LATE]))
             out->cap[SIDE_EARLY] = out->cap[SIDE_LATE];

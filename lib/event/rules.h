@@ -93,6 +93,7 @@ struct penalty_rule {
     bool part;              /* a unit begun counts as whole */
     bool charged_otherwise; /* `part`, or a side that is not charged by CHARGE_RATE */
     bool grace_deducted;
+    bool cap_is_one;          /* it was given as one figure, and holds early and late together */
     int64_t rate[SIDE_COUNT]; /* CHARGE_RATE: per unit; CHARGE_ONCE: once; else unused */
     const struct rate_step *steps[SIDE_COUNT]; /* CHARGE_STEPS; else unused */
     int64_t grace;
@@ -164,12 +165,15 @@ struct scored {
     int point; /* the reading point by which it is scored */
 };
 
-/* An item's place on the road's schedule. */
+/* An item's place on the road's schedule, see event/schedule.h. */
 struct schedule {
-    bool on;        /* it is on it: a time control */
-    bool main;      /* a main control: lateness is not carried past it */
-    int64_t target; /* ms allowed from the control before */
-    int64_t halt;   /* ms of rest there */
+    bool on;             /* it is on it: a time control, or a test whose last point is */
+    bool targeted;       /* a test: `target` is given */
+    bool main;           /* a main control: lateness is not carried past it */
+    bool early_from_due; /* scheduled timing: early is measured against due */
+    int64_t target;      /* ms allowed from the control or road point before */
+    int64_t halt;        /* ms of rest there */
+    int64_t shortest;    /* ms from there that a car must take, TIME_NONE */
 };
 
 /* One line of the route. */
@@ -246,8 +250,10 @@ enum coefficient_by {
 enum finisher_of { FINISHER_OF_CONTROLS, FINISHER_OF_TESTS, FINISHER_OF_ALL };
 
 struct scoring {
-    bool scheduled;       /* timing */
-    int64_t max_lateness; /* TIME_NONE: no limit */
+    bool scheduled;           /* timing */
+    int64_t max_lateness;     /* TIME_NONE: no limit */
+    bool max_lateness_holds;  /* what follows is missed until the car is within it again */
+    bool lateness_cumulative; /* target timing: it is held against the sum of late deviations */
 
     bool has_coefficient;
     enum coefficient_by coefficient_by;

@@ -37,9 +37,11 @@ static void read_defaults(const struct json_reader *reader, const json_t *scorin
 }
 
 void scoring_rules_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
-    static const char *const keys[] = {"timing",   "max_lateness", "coefficient",    "drop_worst",
-                                       "teams",    "ties",         "absent_day_cap", "day_cap",
-                                       "finisher", "defaults",     "protest_period", NULL};
+    static const char *const keys[] = {
+        "timing",         "max_lateness",       "coefficient", "drop_worst", "teams",
+        "ties",           "absent_day_cap",     "day_cap",     "finisher",   "defaults",
+        "protest_period", "max_lateness_holds", "lateness",    NULL};
+    static const char *const latenesses[] = {"cumulative", NULL};
     static const char *const timings[] = {"target", "scheduled", NULL};
     static const char *const team_keys[] = {"count", NULL};
     const json_t *object = json_object_get(root, "scoring");
@@ -55,6 +57,9 @@ void scoring_rules_read(const struct json_reader *reader, const json_t *root, st
     if (json_get_choice(reader, object, &place, "timing", false, timings, &choice))
         s->scheduled = choice == 1;
     (void)json_get_duration(reader, object, &place, "max_lateness", false, &s->max_lateness);
+    (void)json_get_flag(reader, object, &place, "max_lateness_holds", &s->max_lateness_holds);
+    s->lateness_cumulative =
+        json_get_choice(reader, object, &place, "lateness", false, latenesses, &choice);
     coefficient_rules_read(reader, object, &place, rules);
     drop_rules_read(reader, object, &place, s);
     const json_t *teams = json_object_get(object, "teams");

@@ -5,6 +5,8 @@
 #include "event/car_route.h"
 #include "event/faults.h"
 #include "event/kind.h"
+#include "event/schedule.h"
+#include "scoring/explain_road.h"
 #include "event/variants.h"
 #include "scoring/average.h"
 #include "scoring/explain_faults.h"
@@ -292,7 +294,10 @@ static void explain_state(struct textbuf *b, const struct explain_context *conte
         textbuf_putc(b, '.');
         break;
     case STATE_MISSED:
-        if (sp->cause == CAUSE_FAULT && kind_of(context->item->kind)->faults != FAULTS_OF_ATTEMPT) {
+        if (explain_road_is_held(context, sp)) {
+            explain_road_hold(b, context);
+        } else if (sp->cause == CAUSE_FAULT &&
+                   kind_of(context->item->kind)->faults != FAULTS_OF_ATTEMPT) {
             textbuf_puts(b, "Fault ");
             explain_fault_missed(b, context);
             textbuf_puts(b, ": counts as missed, ");
@@ -360,6 +365,9 @@ void explain_point(struct textbuf *b, const struct explain_context *context) {
     explain_variant(b, context);
     if (sp->state != STATE_ABSENT && (sp->ruling == NULL || sp->reading != NULL))
         kind->explain(b, context, sp);
+    if (sp->state != STATE_ABSENT && schedule_has_finish(context->item) &&
+        context->event->rules->scored[context->scored].point == schedule_point(context->item))
+        explain_road_end(b, context);
     explain_faults_beside(b, context);
     if (sp->ruling != NULL) {
         explain_ruling(b, context, sp);

@@ -8,6 +8,7 @@
 #include "base/err.h"
 #include "event/car_route.h"
 #include "event/kind.h"
+#include "event/schedule.h"
 #include "scoring/average.h"
 #include "scoring/decided.h"
 #include "scoring/told_faults.h"
@@ -18,6 +19,14 @@ const char *state_word(enum state state) {
     return words[state];
 }
 
+static bool has_finish(const struct rules *rules) {
+    for (int i = 0; i < rules->item_count; i++) {
+        if (schedule_has_finish(&rules->items[i]))
+            return true;
+    }
+    return false;
+}
+
 int score_sheet_init(struct score_sheet *sheet, const struct event *event) {
     const struct rules *rules = event->rules;
     *sheet = (struct score_sheet){.event = event, .through = -1};
@@ -26,8 +35,13 @@ int score_sheet_init(struct score_sheet *sheet, const struct event *event) {
     sheet->fault_sums = calloc((size_t)rules->item_count, sizeof *sheet->fault_sums);
     sheet->fault_fails = calloc((size_t)rules->item_count, sizeof *sheet->fault_fails);
     sheet->point_sums = calloc((size_t)rules->item_count, sizeof *sheet->point_sums);
+    sheet->passings = calloc((size_t)rules->item_count, sizeof *sheet->passings);
+    bool finish = has_finish(rules);
+    if (finish)
+        sheet->ends = calloc((size_t)rules->item_count, sizeof *sheet->ends);
     return sheet->scored == NULL || sheet->counted == NULL || sheet->fault_sums == NULL ||
-                   sheet->fault_fails == NULL || sheet->point_sums == NULL
+                   sheet->fault_fails == NULL || sheet->point_sums == NULL ||
+                   sheet->passings == NULL || (finish && sheet->ends == NULL)
                ? ERR_NOMEM
                : ERR_OK;
 }
@@ -45,6 +59,8 @@ void score_sheet_clear(struct score_sheet *sheet) {
     free(sheet->fault_sums);
     free(sheet->fault_fails);
     free(sheet->point_sums);
+    free(sheet->passings);
+    free(sheet->ends);
     *sheet = (struct score_sheet){0};
 }
 
@@ -172,6 +188,15 @@ static struct fault_sum charged_faults(const struct score_sheet *sheet, const st
     return faults;
 }
 
+/* What is read while max_lateness_holds is missed, whatever else was found. */
+static void hold_lateness(struct scored_point *sp) {
+    if (sp->reading == NULL)
+        return;
+    sp->outcome = OUTCOME_MISSED;
+    if (sp->cause == CAUSE_NONE)
+        sp->cause = CAUSE_LATENESS_HOLDS;
+}
+
 void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
                         struct scored_point *sp) {
     int scored = (int)(sp - sheet->scored);
@@ -193,6 +218,8 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
             charge_missed(item, sp);
         return;
     }
+    if (sheet->held)
+        hold_lateness(sp);
     const struct fault_sum faults = charged_faults(sheet, item, point, sp);
     switch (sp->outcome) {
     case OUTCOME_AWAITING:
@@ -271,6 +298,27 @@ static void leave_out(struct score_sheet *sheet, const struct item *item) {
     }
 }
 
+static void score_item(struct score_sheet *sheet, const struct item *item) {
+    struct road ahead;
+    bool finish = schedule_has_finish(item);
+    if (finish)
+        road_pass_test(sheet, item, &ahead);
+    if (sheet->event->rules->scoring.max_lateness_holds)
+        road_judge(sheet, item, finish ? &ahead : &sheet->road);
+    kind_of(item->kind)->score(sheet, item);
+    if (item->off_points != NULL)
+        leave_out(sheet, item);
+    if (item->fault_count > 0)
+        told_faults_sum(sheet, item);
+    if (finish)
+        sheet->road = ahead;
+    if (item->road.on || sheet->event->rulings->cars[sheet->car].count == 0)
+        return;
+    /* An allowance on the road also moves the controls behind it. */
+    for (int p = item->first_point; p < item->first_point + item->point_count; p++)
+        road_allow(&sheet->road, rulings_allowance(sheet->event->rulings, sheet->car, p));
+}
+
 void score_sheet_score(struct score_sheet *sheet, int car) {
     const struct rules *rules = sheet->event->rules;
     int day = -1;
@@ -278,9 +326,10 @@ void score_sheet_score(struct score_sheet *sheet, int car) {
     lay_out_readings(sheet);
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = car_item(sheet->event, car, i);
+        bool visible = sheet->view->visible[i];
         sheet->fault_sums[i] = 0;
         sheet->fault_fails[i] = 0;
-        if (!sheet->view->visible[i])
+        if (!visible && (!sheet->view->hidden[i] || item == NULL || !schedule_has_finish(item)))
             continue;
         if (rules->items[i].day != day) {
             day = rules->items[i].day;
@@ -290,17 +339,10 @@ void score_sheet_score(struct score_sheet *sheet, int car) {
             leave_out(sheet, &rules->items[i]);
             continue;
         }
-        kind_of(item->kind)->score(sheet, item);
-        if (item->off_points != NULL)
-            leave_out(sheet, item);
-        if (item->fault_count > 0)
-            told_faults_sum(sheet, item);
-        if (item->kind == KIND_TIME_CONTROL || sheet->event->rulings->cars[car].count == 0)
-            continue;
-        /* An allowance on the road also moves the controls behind it. */
-        for (int p = item->first_point; p < item->first_point + item->point_count; p++) {
-            road_allow(&sheet->road, rulings_allowance(sheet->event->rulings, car, p));
-        }
+        if (visible)
+            score_item(sheet, item);
+        else
+            road_pass_hidden(&sheet->road, item);
     }
     if (sheet->event->rulings->cars[car].count > 0)
         average_fill(sheet);

@@ -34,15 +34,16 @@ enum outcome { OUTCOME_PRICED, OUTCOME_MISSED, OUTCOME_AWAITING };
 /* Why a point is missed or awaited. */
 enum cause {
     CAUSE_NONE,
-    CAUSE_NO_READING,   /* no counted reading */
-    CAUSE_EARLY_LIMIT,  /* earlier than the rule's early_limit */
-    CAUSE_LATE_LIMIT,   /* later than its late_limit */
-    CAUSE_MAX_LATENESS, /* later than scheduled by more than max_lateness */
-    CAUSE_NO_START,     /* nothing to measure from */
-    CAUSE_NO_NEIGHBOUR, /* a lap without the one before it */
-    CAUSE_NO_REFERENCE, /* a lap without its reference */
-    CAUSE_FAULT,        /* a fault worth "missed" */
-    CAUSE_NO_BEST       /* the maximum, which follows from a best that nobody has */
+    CAUSE_NO_READING,     /* no counted reading */
+    CAUSE_EARLY_LIMIT,    /* earlier than the rule's early_limit */
+    CAUSE_LATE_LIMIT,     /* later than its late_limit */
+    CAUSE_MAX_LATENESS,   /* later than scheduled by more than max_lateness */
+    CAUSE_LATENESS_HOLDS, /* since a road point before, by max_lateness_holds */
+    CAUSE_NO_START,       /* nothing to measure from */
+    CAUSE_NO_NEIGHBOUR,   /* a lap without the one before it */
+    CAUSE_NO_REFERENCE,   /* a lap without its reference */
+    CAUSE_FAULT,          /* a fault worth "missed" */
+    CAUSE_NO_BEST         /* the maximum, which follows from a best that nobody has */
 };
 
 /* A scored point of one car. Times are ms, TIME_NONE where there is none. A field of 200 cars has
@@ -113,6 +114,9 @@ struct score_sheet {
     int *fault_fails;               /* the same: fails of them */
     int64_t *point_sums;            /* by item: its points, absent ones aside; see totals.c */
     struct road road;
+    struct scored_point *ends; /* by item: tests with `finish`, as they are on the road; or NULL */
+    struct passing *passings;  /* by item */
+    bool held;                 /* max_lateness_holds where the item is that is being scored */
     int64_t day_start;
     int doubtful;         /* points with readings that differ or were made while absent */
     int through;          /* last point read at, -1 */

@@ -1,13 +1,12 @@
 /* SPDX-License-Identifier: MIT */
 /* When a car is due: schedules, allowances, stage times held to their bounds, as others published
- * them (facts 20 and 22 to 26).
+ * them (facts 19 to 27).
  *
  * Not expressed by these rules:
- *   21  the three-quarter rule: a section has one time, and no shortest time beside it
  *   25  rounding a wrong request for time up to the next half minute: the office enters what it
  *       granted
- *   27  lateness that an early arrival never reduces, and a limit for each stage: here a car that
- *       makes up time is less late, and the limit is against the schedule */
+ *   27  a limit for each stage beside that in all, and a most for earliness: the first is a
+ * control's own `late_limit` */
 #include "published.h"
 
 /* 20 (R rule, D figures). Motorsport UK, scheduled timing:
@@ -61,6 +60,69 @@ static void uk_delay_allowance_moves_due_time_and_time_limit(void **state) {
     trial_close(&t);
 }
 
+/* 19 (R). Toronto Autosport Club: http://torontoautosportclub.ca/rallymastersnotes/309.html
+ * Due 12:20, valid to 12:50; at 12:51, and at every control and checkpoint while still over 30
+ * late, the maximum-late penalty of 15. */
+static void canadian_maximum_late_holds_until_within_it_again(void **state) {
+    (void)state;
+    struct trial t;
+    trial_open(
+        &t,
+        (struct folder){
+            .days = "[{'date':'2027-05-20','first_start':'11:20','interval':'00:01:00'}]",
+            .scoring = "{'max_lateness':'00:30:00','max_lateness_holds':true,"
+                       "'defaults':{'time-control':{'precision':'minute','missed':15},"
+                       "'regularity':{'missed':15}}}",
+            .route = "[{'day':1,'id':'TC1','kind':'time-control','target':'01:00'},"
+                     "{'day':1,'id':'R1','kind':'regularity','start':'control',"
+                     "'checks':[{'ideal':'00:10:00'}]},"
+                     "{'day':1,'id':'TC2','kind':'time-control','target':'00:40'},"
+                     "{'day':1,'id':'R2','kind':'regularity','start':'control',"
+                     "'checks':[{'ideal':'00:10:00'}]}]",
+            .readings = "point,car,time\nTC1,1,12:51\nR1/1,1,13:01\nTC2,1,13:30\nR2/1,1,13:40\n"});
+    assert_string_equal(due_at(&t, 1, "TC1"), "12:20:00");
+    assert_string_equal(penalty_at(&t, 1, "TC1"), "15");
+    assert_string_equal(state_at(&t, 1, "R1/1"), "missed");
+    assert_string_equal(penalty_at(&t, 1, "R1/1"), "15");
+    assert_string_equal(state_at(&t, 1, "TC2"), "scored"); /* a minute early, 30 behind */
+    assert_string_equal(state_at(&t, 1, "R2/1"), "clean");
+    trial_close(&t);
+}
+
+/* What a car 10 minutes late costs that drives a section in less than its time. */
+static const char *cost_of_section(int target, int shortest, int driven) {
+    struct textbuf route = {0};
+    struct textbuf readings = {0};
+    struct trial t;
+    textbuf_printf(
+        &route,
+        "[{'day':1,'id':'TC1','kind':'time-control','target':'00:30'},"
+        "{'day':1,'id':'TC2','kind':'time-control','target':'00:%02d','shortest':'00:%02d'}]",
+        target, shortest);
+    textbuf_printf(&readings, "point,car,time\nTC1,1,10:40\nTC2,1,10:%02d\n", 40 + driven);
+    trial_open(&t, (struct folder){.route = textbuf_text(&route),
+                                   .scoring = "{'timing':'scheduled','defaults':{'time-control':"
+                                              "{'precision':'minute','early':60,'late':0}}}",
+                                   .readings = textbuf_text(&readings)});
+    const char *cost = penalty_at(&t, 1, "TC2");
+    trial_close(&t);
+    textbuf_clear(&route);
+    textbuf_clear(&readings);
+    return cost;
+}
+
+/* 21 (R). Motorsport UK, time recovery:
+ *   https://ebooks.motorsportuk.org/motorsport-uk-ncr-2026-11/0952123001742394230/p491
+ * Sections of 9, 10, 11 and 12 minutes in no less than 6, 7, 8 and 9. A minute is priced at 60
+ * here. */
+static void uk_section_is_not_driven_in_less_than_three_quarters(void **state) {
+    (void)state;
+    for (int target = 9; target <= 12; target++) {
+        assert_string_equal(cost_of_section(target, target - 3, target - 3), "0");
+        assert_string_equal(cost_of_section(target, target - 3, target - 4), "60");
+    }
+}
+
 /* 22 (R rule, D figures). Motorsport UK, special stages:
  *   https://ebooks.motorsportuk.org/motorsport-uk-ncr-2026-11/0952123001742394230/p491
  * Under bogey counts as bogey, between as it is, over maximum as maximum: bogey 2:00, maximum
@@ -101,6 +163,28 @@ static void uk_seconds_are_dropped_before_a_section_to_the_minute(void **state) 
     assert_string_equal(due_at(&t, 1, "TC2"), "10:50:00");
     assert_string_equal(state_at(&t, 1, "TC2"), "clean");
     trial_close(&t);
+}
+
+/* 23, where the section to the second is a regularity that ends at 10:42:51. */
+static void uk_seconds_are_dropped_at_the_end_of_a_regularity(void **state) {
+    (void)state;
+    for (int scheduled = 0; scheduled <= 1; scheduled++) {
+        struct trial t;
+        trial_open(
+            &t, (struct folder){
+                    .route = "[{'day':1,'id':'R1','kind':'regularity','start':'control',"
+                             "'finish':'control','target':'00:40:00',"
+                             "'checks':[{'ideal':'00:40:00'}]},"
+                             "{'day':1,'id':'TC2','kind':'time-control','target':'00:08:00'}]",
+                    .scoring = scheduled ? "{'timing':'scheduled','defaults':"
+                                           "{'time-control':{'precision':'minute'}}}"
+                                         : "{'defaults':{'time-control':{'precision':'minute'}}}",
+                    .readings = "point,car,time\nR1/1,1,10:42:51\nTC2,1,10:50:59\n"});
+        assert_string_equal(penalty_at(&t, 1, "R1/1"), "171");
+        assert_string_equal(due_at(&t, 1, "TC2"), "10:50:00");
+        assert_string_equal(state_at(&t, 1, "TC2"), "clean");
+        trial_close(&t);
+    }
 }
 
 /* 24 (R). India, women's rally: http://womensrallytothevalley.com/faq.php
@@ -165,16 +249,43 @@ static void bought_time_is_taken_from_the_time_used(void **state) {
     assert_string_equal(deviation_with_allowance("00:18:00", "10:21:24", "00:03:00"), "00:00:24");
 }
 
+/* 27 (R). Bulletin of a stage rally: http://wmwr.info/2017/01/20/competitor-bulletin-3-wmwr17/
+ * Lateness of 30 minutes in all, which an early arrival never reduces: +12, -5, +12, +6 is 30, and
+ * the next +1 is out. */
+static void lateness_in_all_is_never_reduced(void **state) {
+    (void)state;
+    struct trial t;
+    trial_open(&t, (struct folder){
+                       .route = "[{'day':1,'id':'TC1','kind':'time-control','target':'00:30'},"
+                                "{'day':1,'id':'TC2','kind':'time-control','target':'00:30'},"
+                                "{'day':1,'id':'TC3','kind':'time-control','target':'00:30'},"
+                                "{'day':1,'id':'TC4','kind':'time-control','target':'00:30'},"
+                                "{'day':1,'id':'TC5','kind':'time-control','target':'00:30'}]",
+                       .scoring = "{'max_lateness':'00:30:00','lateness':'cumulative','defaults':"
+                                  "{'time-control':{'precision':'minute','missed':900}}}",
+                       .readings = "point,car,time\nTC1,1,10:42\nTC2,1,11:07\nTC3,1,11:49\n"
+                                   "TC4,1,12:25\nTC5,1,12:56\n"});
+    assert_string_equal(deviation_at(&t, 1, "TC2"), "-00:05:00");
+    assert_string_equal(state_at(&t, 1, "TC4"), "scored");
+    assert_string_equal(deviation_at(&t, 1, "TC4"), "00:06:00");
+    assert_string_equal(state_at(&t, 1, "TC5"), "missed");
+    trial_close(&t);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(uk_car_17_is_scheduled_17_intervals_after_car_0),
         cmocka_unit_test(uk_car_is_out_of_the_time_limit_after_30_minutes_not_at_30),
         cmocka_unit_test(uk_delay_allowance_moves_due_time_and_time_limit),
+        cmocka_unit_test(canadian_maximum_late_holds_until_within_it_again),
+        cmocka_unit_test(uk_section_is_not_driven_in_less_than_three_quarters),
         cmocka_unit_test(uk_stage_time_is_held_between_bogey_and_maximum),
         cmocka_unit_test(uk_seconds_are_dropped_before_a_section_to_the_minute),
+        cmocka_unit_test(uk_seconds_are_dropped_at_the_end_of_a_regularity),
         cmocka_unit_test(ideal_time_is_added_to_the_start),
         cmocka_unit_test(canadian_time_allowance_is_taken_from_the_time_used),
         cmocka_unit_test(bought_time_is_taken_from_the_time_used),
+        cmocka_unit_test(lateness_in_all_is_never_reduced),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -6,10 +6,11 @@
 #include "base/err.h"
 #include "event/kind.h"
 #include "event/route.h"
+#include "event/schedule.h"
 #include "format/json_read.h"
 
 void checks_and_pads_read(const struct json_reader *reader, const json_t *object,
-                          const struct json_place *place, bool previous,
+                          const struct json_place *place, bool previous, struct item *item,
                           struct checks_and_pads *out) {
     static const char *const froms[] = {"start", "previous", NULL};
     static const char *const starts[] = {"reading", "control", NULL};
@@ -22,6 +23,7 @@ void checks_and_pads_read(const struct json_reader *reader, const json_t *object
     if (json_get_duration(reader, object, place, "start_after", false, &out->start_after) &&
         !out->start_control)
         json_wrong(reader, place, "start_after", "goes with “start”: “control” only");
+    schedule_read_finish(reader, object, place, &item->road);
 }
 
 int checks_and_pads_lay_out(struct rules *rules, int item) {
@@ -81,10 +83,7 @@ static bool base_may_come(const struct score_sheet *sheet, const struct item *it
         if (sheet->view->open[item->first_point + n])
             return true;
     }
-    if (!own->start_control || sheet->road.preceding < 0)
-        return false;
-    const struct item *control = &sheet->event->rules->items[sheet->road.preceding];
-    return sheet->view->open[control->first_point];
+    return own->start_control && !sheet->road.preceding_read && sheet->road.preceding_may_come;
 }
 
 static int64_t allowances(const struct score_sheet *sheet, const struct item *item, int from,

@@ -26,10 +26,10 @@ static inline const struct checks_and_pads *checks_and_pads_of(const struct item
     return item->own;
 }
 
-/* Reads the keys "measured", "start" and "start_after".
+/* Reads the keys "measured", "start" and "start_after", and into the item "finish" and "target".
  *   previous  what holds where "measured" is not given */
 void checks_and_pads_read(const struct json_reader *reader, const struct json_t *object,
-                          const struct json_place *place, bool previous,
+                          const struct json_place *place, bool previous, struct item *item,
                           struct checks_and_pads *out);
 
 /* Lays out ID/start and ID/1 .. ID/n. */

@@ -11,8 +11,8 @@
 #include "event/kind.h"
 #include "format/json_read.h"
 
-static const char *const keys[] = {"measured",    "speeds",   "checks", "start",
-                                   "start_after", "test_cap", "counts", NULL};
+static const char *const keys[] = {"measured", "speeds", "checks", "start",  "start_after",
+                                   "test_cap", "counts", "finish", "target", NULL};
 
 enum { MS_PER_HOUR = 3600000 };
 
@@ -109,7 +109,7 @@ static void read(const struct json_reader *reader, const json_t *object,
     struct regularity *own = part;
     struct checks_and_pads *timed = &own->timed;
     size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
-    checks_and_pads_read(reader, object, place, false, timed);
+    checks_and_pads_read(reader, object, place, false, item, timed);
     read_speeds(reader, object, place, own);
     read_checks(reader, object, place, own);
     if (reader->problems->by_level[PROBLEM_ERROR] > errors_before)

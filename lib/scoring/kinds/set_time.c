@@ -6,8 +6,8 @@
 #include "format/json_read.h"
 #include "scoring/kinds/checks_and_pads.h"
 
-static const char *const keys[] = {"measured", "targets", "start", "start_after",
-                                   "test_cap", "counts",  NULL};
+static const char *const keys[] = {"measured", "targets", "start",  "start_after", "test_cap",
+                                   "counts",   "finish",  "target", NULL};
 
 struct set_time {
     struct checks_and_pads timed; /* the first member: see checks_and_pads_of */
@@ -19,8 +19,7 @@ static void read(const struct json_reader *reader, const json_t *object,
     struct set_time *own = part;
     struct checks_and_pads *timed = &own->timed;
     const json_t *list;
-    (void)item;
-    checks_and_pads_read(reader, object, place, true, timed);
+    checks_and_pads_read(reader, object, place, true, item, timed);
     if (!json_get_array(reader, object, place, "targets", true, &list))
         return;
     struct json_place here = {.up = place, .key = "targets"};

@@ -8,13 +8,14 @@
 #include "event/kind.h"
 #include "event/penalty.h"
 #include "event/route.h"
+#include "event/schedule.h"
 #include "format/json_read.h"
 #include "scoring/explain_faults.h"
 #include "scoring/kinds/attempt.h"
 #include "scoring/score_sheet.h"
 
-static const char *const keys[] = {"bogey",    "maximum", "method",   "scope", "best",
-                                   "attempts", "counts",  "test_cap", NULL};
+static const char *const keys[] = {"bogey",  "maximum",  "method", "scope",  "best", "attempts",
+                                   "counts", "test_cap", "finish", "target", NULL};
 
 /* A duration, or the best of some cars and so much. */
 static void read_maximum(const struct json_reader *reader, const json_t *object,
@@ -73,6 +74,7 @@ static void read(const struct json_reader *reader, const json_t *object,
     if (item->rule.missed_maximum && json_object_get(object, "maximum") == NULL)
         json_wrong(reader, place, "maximum", "is missing: what is missed costs as much as it");
     read_attempts(reader, object, place, item, own);
+    schedule_read_finish(reader, object, place, &item->road);
     item->seeks_best = own->method == METHOD_BEHIND_BEST || own->maximum_by_best;
 }
 
