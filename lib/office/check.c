@@ -9,6 +9,7 @@
 #include "base/textbuf.h"
 #include "event/car_route.h"
 #include "event/kind.h"
+#include "office/check_schedule.h"
 #include "office/check_variants.h"
 #include "office/lacking.h"
 #include "scoring/kinds/regularity.h"
@@ -141,7 +142,7 @@ static void check_item(const struct rules *rules, const struct item *item, struc
         doubt_speed(rules, problems, at, ".target", item->distance * 3600000 / target);
 }
 
-/* From control to control: whether the tests fit in the target. */
+/* From road point to road point: whether the tests fit in the target. */
 static void check_target(const struct item *item, int64_t inside, struct problems *problems) {
     int64_t target = item->road.target;
     struct textbuf text = {0};
@@ -171,12 +172,12 @@ static void check_road(const struct rules *rules, struct problems *problems) {
                 check_item(rules, item->variants[line].item, (struct value_place){i, line},
                            problems);
         }
-        if (item->kind == KIND_TIME_CONTROL) {
+        inside += time_within(item);
+        if (!item->road.on)
+            continue;
+        if (item->test < 0 || item->road.targeted)
             check_target(item, inside, problems);
-            inside = 0;
-        } else {
-            inside += time_within(item);
-        }
+        inside = 0;
     }
 }
 
@@ -340,6 +341,7 @@ static int check_circles(const struct model *model, struct problems *problems) {
 int check_event(const struct model *model, struct problems *problems) {
     const struct event *event = &model->event;
     check_road(event->rules, problems);
+    check_schedule(event->rules, problems);
     check_variants(event, problems);
     check_classes(event, problems);
     for (int car = 0; car < event->entries->count; car++)

@@ -6,6 +6,7 @@
 
 #include "base/err.h"
 #include "event/car_route.h"
+#include "event/schedule.h"
 #include "format/json_write.h"
 #include "output/output.h"
 #include "scoring/kinds/checks_and_pads.h"
@@ -25,6 +26,7 @@ struct example {
     int64_t deviation; /* ms, early is negative */
     bool fault;        /* with the test's first fault */
     bool missed;
+    int64_t before; /* instead: so late at the road point before, and on time at this one */
 };
 
 /* What all examples of one car at an item are made with. */
@@ -38,7 +40,9 @@ struct example_maker {
     int scored;      /* the scored point that is shown */
     int64_t on_time; /* when it would be read on time: a time of day, or elapsed */
     bool elapsed;
-    bool good; /* every reading of the example could be written */
+    int before;             /* the road point of the day before the item, -1 */
+    int64_t on_time_before; /* when it is read there on time */
+    bool good;              /* every reading of the example could be written */
 };
 
 /* Adds one reading to a log. Returns its place, -1 where it was refused. */
@@ -105,15 +109,19 @@ static void read_elapsed(struct example_maker *x) {
     }
 }
 
-/* Reads the car on time at every time control of the day before the item, and all through the item.
+/* Reads the car on time at every road point of the day before the item, and all through the item.
  */
 static void drive(struct example_maker *x) {
     int64_t departure = rulings_start(x->event, x->item->day, x->car);
     for (int place = 0; place <= x->item->place; place++) {
         const struct item *i = car_item(x->event, x->car, place);
-        if (i == NULL || i->day != x->item->day || i->kind != KIND_TIME_CONTROL)
+        if (i == NULL || i->day != x->item->day || !i->road.on || (i == x->item && i->test >= 0))
             continue;
-        read_on_time(x, i->first_point, departure + i->road.target, false);
+        if (i != x->item) {
+            x->before = schedule_point(i);
+            x->on_time_before = departure + i->road.target;
+        }
+        read_on_time(x, schedule_point(i), departure + i->road.target, false);
         departure += i->road.target + i->road.halt;
     }
     switch (x->item->kind) {
@@ -157,8 +165,13 @@ static void write_example(struct example_maker *x, const struct example *example
     if (example->fault)
         textbuf_printf(&faults, "%s=1", fault_of(x->item)->name);
     if (!example->missed) {
-        int index = put(x, x->others, point, x->on_time + example->deviation, x->elapsed,
-                        textbuf_text(&faults));
+        bool before = example->before > 0;
+        if (before)
+            substitute.point = x->before;
+        int index =
+            put(x, x->others, substitute.point,
+                before ? x->on_time_before + example->before : x->on_time + example->deviation,
+                x->elapsed && !before, textbuf_text(&faults));
         substitute.reading = index < 0 ? NULL : readings_at(x->others, index);
     }
     x->event->substitute = &substitute;
@@ -183,6 +196,24 @@ static int64_t deviation_of(const struct penalty_rule *rule, int units) {
     return unit >= 60000 ? (units > 0 ? 2 * unit + 20000 : -2 * unit) : units * unit;
 }
 
+/* What a car is charged for that was late at the road point before: to have driven a section too
+ * fast, or what it was read at while max_lateness_holds. */
+static void write_late_before(struct example_maker *x, struct textbuf *b) {
+    const struct scoring *scoring = &x->event->rules->scoring;
+    const struct schedule *road = &x->item->road;
+    int64_t minutes = 120000;
+    if (x->before < 0)
+        return;
+    if (road->shortest != TIME_NONE && road->shortest < road->target)
+        write_example(x,
+                      &(struct example){.name = "too-soon",
+                                        .before = road->target - road->shortest + minutes},
+                      b);
+    if (scoring->max_lateness_holds && scoring->max_lateness != TIME_NONE && !road->on)
+        write_example(
+            x, &(struct example){.name = "beyond", .before = scoring->max_lateness + minutes}, b);
+}
+
 static void write_examples(struct example_maker *x, struct textbuf *b) {
     const struct item *item = x->item;
     const struct penalty_rule *rule = &item->rule;
@@ -201,7 +232,14 @@ static void write_examples(struct example_maker *x, struct textbuf *b) {
     }
     if (fault_of(item) != NULL)
         write_example(x, &(struct example){.name = "fault", .fault = true}, b);
+    write_late_before(x, b);
     write_example(x, &(struct example){.name = "missed", .missed = true}, b);
+}
+
+/* The scored point that examples are about: the first on the route, or the one on the road. */
+static int shown_point(const struct rules *rules, const struct item *item) {
+    return schedule_has_finish(item) ? rules->points[schedule_point(item)].scored
+                                     : item_first_on_route(rules, item);
 }
 
 /* A car of the entry list that has these values of the item, from the middle of the list on; -1
@@ -229,7 +267,8 @@ static int drive_all(struct model *model, const struct item *item, struct exampl
                                                .event = &model->event,
                                                .item = values,
                                                .car = car,
-                                               .scored = item_first_on_route(model->rules, values),
+                                               .scored = shown_point(model->rules, values),
+                                               .before = -1,
                                                .on_time = TIME_NONE,
                                                .good = true};
         drive(&makers[count]);

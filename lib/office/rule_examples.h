@@ -10,7 +10,7 @@
 struct textbuf;
 
 /* Appends the examples of an item as a JSON array; each holds `case` (on-time, late, early, capped,
- * fault or missed), `car`, and the fields of a card's point.
+ * fault, too-soon, beyond or missed), `car`, and the fields of a card's point.
  *   model  with empty logs: the example's readings are added to it, so it is of no further use
  *   item   place on the route
  * Returns: ERR_OK; ERR_NOMEM. The array is empty where the car would come after the second

@@ -8,6 +8,7 @@
 #include "api/event_object.h"
 #include "base/err.h"
 #include "event/car_route.h"
+#include "event/schedule.h"
 #include "format/json_write.h"
 #include "http/request.h"
 #include "office/lacking.h"
@@ -24,14 +25,13 @@ struct expectation {
     bool before;  /* read at the control before, or there is none */
 };
 
-/* The control before the point that day on a car's route which whoever asks may see; -1 where there
- * is none. */
+/* The control or road point before the point that day on a car's route which whoever asks may see;
+ * -1 where there is none. */
 static int control_before(const struct event *event, const struct view *view, int car, int point) {
     const struct rules *rules = event->rules;
     int item = rules->points[point].item;
     for (int i = item - 1; i >= 0 && rules->items[i].day == rules->items[item].day; i--) {
-        bool control = rules->items[i].kind == KIND_TIME_CONTROL ||
-                       rules->items[i].kind == KIND_PASSAGE_CONTROL;
+        bool control = rules->items[i].road.on || rules->items[i].kind == KIND_PASSAGE_CONTROL;
         if (control && !view->hidden[i] && car_item(event, car, i) != NULL)
             return i;
     }
@@ -50,9 +50,12 @@ static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules
                    ? TIME_NONE
                    : arrival->actual + item->road.halt;
     }
-    if (point->scored < 0 || sheet->scored[point->scored].durations)
-        return TIME_NONE;
-    return sheet->scored[point->scored].due;
+    int64_t due = point->scored < 0 || sheet->scored[point->scored].durations
+                      ? TIME_NONE
+                      : sheet->scored[point->scored].due;
+    return due == TIME_NONE && schedule_has_finish(item) && schedule_point(item) == index
+               ? road_due(sheet, item)
+               : due;
 }
 
 static int in_order(const void *a, const void *b) {

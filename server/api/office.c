@@ -7,7 +7,9 @@
 #include "api/event_object.h"
 #include "base/decimal.h"
 #include "base/err.h"
+#include "event/car_route.h"
 #include "event/kind.h"
+#include "event/schedule.h"
 #include "format/json_write.h"
 #include "http/request.h"
 #include "system/hard_limits.h"
@@ -249,16 +251,17 @@ unsigned api_points(struct request *r, struct textbuf *b) {
     return MHD_HTTP_OK;
 }
 
-/* The next time control behind the last point that the car was read at, -1 where there is none or
- * the car is out there. */
-static int next_control(const struct score_sheet *sheet, const struct rules *rules, int car) {
-    for (int i = 0; i < rules->item_count; i++) {
-        const struct item *item = &rules->items[i];
-        if (item->kind == KIND_TIME_CONTROL && item->first_point > sheet->through &&
-            !score_sheet_absent(sheet, car, item->first_point))
-            return i;
+/* The next item on the road's schedule behind the last point that the car was read at, NULL where
+ * there is none or the car is out there. */
+static const struct item *next_on_road(const struct score_sheet *sheet, const struct event *event,
+                                       int car) {
+    for (int i = 0; i < event->rules->item_count; i++) {
+        const struct item *item = car_item(event, car, i);
+        if (item != NULL && item->road.on && schedule_point(item) > sheet->through &&
+            !score_sheet_absent(sheet, car, schedule_point(item)))
+            return item;
     }
-    return -1;
+    return NULL;
 }
 
 static void write_on_road(struct textbuf *b, const struct event *event, const struct scores *scores,
@@ -267,8 +270,7 @@ static void write_on_road(struct textbuf *b, const struct event *event, const st
     int through = sheet->through;
     bool read = through >= 0;
     const struct reading *last = read ? sheet->counted[through] : NULL;
-    int next = next_control(sheet, rules, car);
-    const struct item *control = next < 0 ? NULL : &rules->items[next];
+    const struct item *next = next_on_road(sheet, event, car);
     json_line(b);
     json_open_object(b);
     json_member_int(b, "car", event->entries->list[car].number);
@@ -277,10 +279,10 @@ static void write_on_road(struct textbuf *b, const struct event *event, const st
     json_member_positive(b, "last_day",
                          read ? rules->items[rules->points[through].item].day + 1 : 0);
     json_member_time(b, "last_time", last == NULL ? TIME_NONE : last->time, 0);
-    json_member_text_or_null(b, "next", control == NULL ? NULL : control->id);
-    json_member_positive(b, "next_day", control == NULL ? 0 : control->day + 1);
-    json_member_time(b, "due",
-                     control == NULL ? TIME_NONE : sheet->scored[control->first_scored].due, 0);
+    json_member_text_or_null(b, "next",
+                             next == NULL ? NULL : rules->points[schedule_point(next)].id);
+    json_member_positive(b, "next_day", next == NULL ? 0 : next->day + 1);
+    json_member_time(b, "due", next == NULL ? TIME_NONE : road_due(sheet, next), 0);
     json_close_object(b);
 }
 

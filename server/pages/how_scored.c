@@ -5,6 +5,7 @@
 
 #include "base/decimal.h"
 #include "event/kind.h"
+#include "event/schedule.h"
 #include "scoring/kinds/checks_and_pads.h"
 #include "scoring/kinds/consistency.h"
 #include "scoring/kinds/regularity.h"
@@ -223,12 +224,22 @@ static void say_faults(struct page *p, const struct item *item) {
     p->m.failed = p->m.failed || list->failed;
 }
 
+/* What the road has to do with it. */
+static void say_road(struct page *p, const struct item *item) {
+    const struct scoring *scoring = &p->rules->scoring;
+    if (schedule_has_finish(item))
+        say_time(p, "how-finish", item->road.target);
+    if (scoring->max_lateness_holds && scoring->max_lateness != TIME_NONE)
+        say_time(p, "how-holds", scoring->max_lateness);
+}
+
 /* The sentences on an item, or on a copy of it with other values. */
 static void say_values(struct page *p, const struct item *item) {
     say_kind(p, item);
     say_rates(p, item);
     say_limits(p, item);
     say_faults(p, item);
+    say_road(p, item);
 }
 
 /* Whom a line of `for` is about, by their names. */

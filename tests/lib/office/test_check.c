@@ -166,6 +166,13 @@ BEHAVIOUR(a_target_shorter_than_the_tests_inside_it_is_doubted) {
                 "36",
                 "{'at': 9}") ", {'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:14:00'}"),
         "event.json: route[1].target: the target of 14 min is shorter than the tests inside it, 15 min\n");
+    /* A test's own end on the road, and the control behind it, which holds nothing any more. */
+    check_route(
+        RULES(FIVA, "{}",
+              "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'checks': [{'ideal': '00:15:00'}], "
+              "'finish': 'control', 'target': '00:14:00'}, "
+              "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:01:00'}"),
+        "event.json: route[0].target: the target of 14 min is shorter than the tests inside it, 15 min\n");
     check_route(
         RULES(
             FIVA, "{}",

@@ -44,6 +44,21 @@ const START = [
     hint: 'as 00:05:00; with a start that follows from the control',
   },
 ];
+const FINISH = [
+  {
+    key: 'finish',
+    label: 'Its end on the road',
+    sort: 'choice',
+    none: 'no control (default)',
+    again: true,
+    choices: [['control', 'a control: lateness is carried on']],
+  },
+  {
+    key: 'target',
+    label: 'Time allowed to its end',
+    hint: 'since the control before, as 00:40:00; with an end that is a control',
+  },
+];
 const TEST_CAP = {
   key: 'test_cap',
   label: 'The whole test, at most',
@@ -87,6 +102,18 @@ const SPECS = {
       yes: 'yes: lateness is cleared after it',
       no: 'no',
     },
+    {
+      key: 'shortest',
+      label: 'Shortest time',
+      hint: 'since leaving the control before; less is early, as 00:06:00',
+    },
+    {
+      key: 'early_from',
+      label: 'Early against',
+      sort: 'choice',
+      none: 'the schedule (default)',
+      choices: [['due', 'the due time: no time may be made up']],
+    },
     FAULTS,
   ],
   'passage-control': [FAULTS, { ...REVEAL, none: 'at once (default)' }],
@@ -94,6 +121,7 @@ const SPECS = {
     { ...MEASURED, none: 'the start (default)' },
     ...START,
     FAULTS,
+    ...FINISH,
     TEST_CAP,
     { ...REVEAL, none: 'once it is closed (default)' },
   ],
@@ -108,6 +136,7 @@ const SPECS = {
     { ...MEASURED, none: 'the pad before (default)' },
     ...START,
     FAULTS,
+    ...FINISH,
     TEST_CAP,
     { ...REVEAL, none: 'at once (default)' },
   ],
@@ -167,6 +196,7 @@ const SPECS = {
       ...FAULTS,
       hint: 'name and worth, as cone 5, board 1 fail, wrong-way missed, wrong-route maximum',
     },
+    ...FINISH,
     TEST_CAP,
     { ...REVEAL, none: 'at once (default)' },
   ],
@@ -248,6 +278,10 @@ const applying = (item) =>
   (SPECS[item.kind] || []).filter(
     ({ key }) =>
       (key !== 'start_after' || item.start === 'control' || item.start_after !== undefined) &&
+      (key !== 'target' ||
+        item.kind === 'time-control' ||
+        item.finish === 'control' ||
+        item.target !== undefined) &&
       (key !== 'scope' || item.method === 'behind-best' || item.scope !== undefined) &&
       (key !== 'best' || seeksBest(item) || item.best !== undefined) &&
       (item.kind !== 'special-test' ||

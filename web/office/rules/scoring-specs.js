@@ -22,6 +22,21 @@ export const TIMING = [
     hint: 'as 00:30:00: later than scheduled by more is missed; empty: no limit',
   },
   {
+    key: 'max_lateness_holds',
+    label: 'Beyond it',
+    sort: 'flag',
+    none: 'that control is missed (default)',
+    yes: 'all is missed until the car is within it again',
+    no: 'that control is missed',
+  },
+  {
+    key: 'lateness',
+    label: 'Lateness',
+    sort: 'choice',
+    none: 'against the schedule (default)',
+    choices: [['cumulative', 'adds up in target timing; making up time does not reduce it']],
+  },
+  {
     key: 'protest_period',
     label: 'Protest period',
     hint: 'after the provisional classification, as 00:30:00',

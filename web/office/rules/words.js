@@ -156,6 +156,8 @@ const CASES = {
   early: 'Early',
   capped: 'At the cap',
   fault: 'With a fault',
+  'too-soon': 'On time here, but late at the control before',
+  beyond: 'On time here, but too late at the control before',
   missed: 'Not read',
 };
 
