@@ -6,35 +6,12 @@
 
 #include "base/arena.h"
 #include "base/err.h"
-
-bool variant_fits(const struct variant *v, const struct entry *entry) {
-    for (int i = 0; i < v->of_count; i++) {
-        switch (v->key) {
-        case VARIANT_GROUP:
-            if ((entry->groups >> v->of[i] & 1u) != 0)
-                return true;
-            break;
-        case VARIANT_CATEGORY:
-            if (entry->category == v->of[i])
-                return true;
-            break;
-        case VARIANT_PERIOD:
-            if (entry->period == v->of[i])
-                return true;
-            break;
-        case VARIANT_CLASS:
-            if (entry->class_index == v->of[i])
-                return true;
-            break;
-        }
-    }
-    return false;
-}
+#include "event/car_choice.h"
 
 /* The first line that fits, -1 where none does. */
 static int line_of(const struct item *item, const struct entry *entry) {
     for (int i = 0; i < item->variant_count; i++) {
-        if (variant_fits(&item->variants[i], entry))
+        if (car_choice_fits(&item->variants[i].cars, entry))
             return i;
     }
     return -1;

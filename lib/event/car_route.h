@@ -40,10 +40,6 @@ static inline int item_first_on_route(const struct rules *rules, const struct it
     return scored;
 }
 
-/* True where a car is one of those that a line names; the first line that fits is the one that
- * holds. */
-bool variant_fits(const struct variant *variant, const struct entry *entry);
-
 /* The line of the item's `for` that gave the car its values; NULL where they are the item's own. */
 const struct variant *car_variant(const struct event *event, int car, int item);
 

@@ -207,14 +207,18 @@ struct item {
     const bool *off_points;  /* by its points: those not on these cars' route; NULL: all are */
 };
 
-/* Whom a line of `for` is about. */
-enum variant_key { VARIANT_GROUP, VARIANT_CATEGORY, VARIANT_PERIOD, VARIANT_CLASS };
+/* By what cars are named, and some cars that are: see event/car_choice.h. */
+enum car_key { CARS_BY_GROUP, CARS_BY_CATEGORY, CARS_BY_PERIOD, CARS_BY_CLASS };
+
+struct car_choice {
+    enum car_key key;
+    int *of; /* places among the groups, categories or periods; of classes see rules_class_id */
+    int of_count;
+};
 
 /* A line of `for`: some cars for which an item has other values, or is off their route. */
 struct variant {
-    enum variant_key key;
-    int *of; /* places among the groups, categories or periods; of classes see rules_class_id */
-    int of_count;
+    struct car_choice cars; /* the first line that fits a car is the one that holds */
     bool off;
     struct item *item; /* the whole item with the line's values; NULL where off */
 };

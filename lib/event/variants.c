@@ -5,21 +5,15 @@
 
 #include "base/arena.h"
 #include "base/problem.h"
-#include "base/textbuf.h"
+#include "event/car_choice.h"
 #include "event/kind.h"
 #include "event/route.h"
 #include "format/json_read.h"
-
-/* The keys that say whom a line is for, in the order of enum variant_key. */
-static const char *const cars_keys[] = {"group", "category", "period", "class", NULL};
 
 /* What makes points or tells what the item is; all other keys of the item may be changed. */
 static const char *const fixed_keys[] = {
     "day",      "id",     "kind",   "name",   "reveal", "laps", "attempts", "reference",
     "measured", "counts", "finish", "method", "scope",  "best", "for",      NULL};
-
-static const char *const cars_words[][2] = {
-    {"group", "groups"}, {"category", "categories"}, {"period", "periods"}, {"class", "classes"}};
 
 static bool among(const char *const *words, const char *word) {
     for (int i = 0; words[i] != NULL; i++) {
@@ -33,103 +27,6 @@ static void out_of_memory(const struct json_reader *reader) {
     reader->problems->out_of_memory = true;
 }
 
-static const char *id_of(const struct rules *rules, enum variant_key key, int place,
-                         struct textbuf *b) {
-    switch (key) {
-    case VARIANT_GROUP:
-        return rules->groups[place].id;
-    case VARIANT_CATEGORY:
-        return rules->categories[place].id;
-    case VARIANT_PERIOD:
-        return rules->periods[place].id;
-    default:
-        textbuf_reset(b);
-        rules_class_id(rules, place, b);
-        return textbuf_text(b);
-    }
-}
-
-static int count_of(const struct rules *rules, enum variant_key key) {
-    switch (key) {
-    case VARIANT_GROUP:
-        return rules->group_count;
-    case VARIANT_CATEGORY:
-        return rules->category_count;
-    case VARIANT_PERIOD:
-        return rules->period_count;
-    default:
-        return rules_class_count(rules);
-    }
-}
-
-/* One id of a line. */
-static void read_cars_of(const struct json_reader *reader, const json_t *value,
-                         const struct json_place *place, const char *key, const struct rules *rules,
-                         struct variant *out) {
-    struct textbuf b = {0};
-    const char *id;
-    int found = -1;
-    if (!json_value_text(reader, value, place, key, &id))
-        return;
-    for (int i = 0; i < count_of(rules, out->key); i++) {
-        if (strcmp(id_of(rules, out->key, i, &b), id) == 0)
-            found = i;
-    }
-    if (b.failed)
-        out_of_memory(reader);
-    textbuf_clear(&b);
-    if (found < 0) {
-        json_wrong(reader, place, key,
-                   "“%s” is no %s of this event: “classes” tells which there are", id,
-                   cars_words[out->key][0]);
-        return;
-    }
-    for (int i = 0; i < out->of_count; i++) {
-        if (out->of[i] == found)
-            json_wrong(reader, place, key, "“%s” stands twice in this line", id);
-    }
-    out->of[out->of_count++] = found;
-}
-
-/* Whom a line is for. */
-static void read_cars(const struct json_reader *reader, const json_t *line,
-                      const struct json_place *place, const struct rules *rules,
-                      struct variant *out) {
-    int named = 0;
-    for (int i = 0; cars_keys[i] != NULL; i++) {
-        if (json_object_get(line, cars_keys[i]) == NULL)
-            continue;
-        out->key = (enum variant_key)i;
-        named++;
-    }
-    if (named != 1) {
-        json_wrong(reader, place, NULL,
-                   "must name one of “group”, “category”, “period” and “class”: whom it is for");
-        return;
-    }
-    const char *key = cars_keys[out->key];
-    const json_t *value = json_object_get(line, key);
-    size_t count = json_is_array(value) ? json_array_size(value) : 1;
-    if (count == 0 || count > PARTS_MAX) {
-        json_wrong(reader, place, key, "must hold 1 to %d ids", PARTS_MAX);
-        return;
-    }
-    out->of = arena_array(reader->arena, count, sizeof *out->of);
-    if (out->of == NULL) {
-        out_of_memory(reader);
-        return;
-    }
-    if (!json_is_array(value)) {
-        read_cars_of(reader, value, place, key, rules, out);
-        return;
-    }
-    struct json_place here = {.up = place, .key = key};
-    for (size_t i = 0; i < count; i++) {
-        struct json_place at = {.up = &here, .index = i};
-        read_cars_of(reader, json_array_get(value, i), &at, NULL, rules, out);
-    }
-}
-
 /* The keys of a line that are not about whom it is for. Returns how many values it changes. */
 static int check_keys(const struct json_reader *reader, json_t *line,
                       const struct json_place *place, const struct item *item) {
@@ -138,7 +35,7 @@ static int check_keys(const struct json_reader *reader, json_t *line,
     int changed = 0;
     json_object_foreach(line, key, value) {
         (void)value;
-        if (among(cars_keys, key) || strcmp(key, "off") == 0)
+        if (among(car_choice_keys, key) || strcmp(key, "off") == 0)
             continue;
         changed++;
         if (among(fixed_keys, key))
@@ -181,7 +78,7 @@ static json_t *merged(json_t *object, json_t *line) {
         return NULL;
     (void)json_object_del(out, "for");
     json_object_foreach(line, key, value) {
-        if (among(cars_keys, key) || strcmp(key, "off") == 0)
+        if (among(car_choice_keys, key) || strcmp(key, "off") == 0)
             continue;
         bool by_key = strcmp(key, "penalty") == 0 || strcmp(key, "faults") == 0;
         json_t *held = by_key ? joined(json_object_get(object, key), value) : json_incref(value);
@@ -223,7 +120,7 @@ static void read_line(const struct json_reader *reader, json_t *object, json_t *
         json_wrong(reader, place, NULL, "must be an object");
         return;
     }
-    read_cars(reader, line, place, rules, out);
+    car_choice_read(reader, line, place, rules, &out->cars);
     (void)json_get_flag(reader, line, place, "off", &out->off);
     int changed = check_keys(reader, line, place, item);
     if (out->off && changed > 0)
@@ -328,16 +225,4 @@ json_t *variants_join_faults(const struct json_reader *reader, json_t *object) {
         out_of_memory(reader);
     json_decref(names);
     return out;
-}
-
-void variant_write_cars(const struct rules *rules, const struct variant *variant,
-                        struct textbuf *b) {
-    struct textbuf id = {0};
-    textbuf_puts(b, cars_words[variant->key][variant->of_count > 1]);
-    for (int i = 0; i < variant->of_count; i++) {
-        textbuf_puts(b, i == 0 ? " " : i + 1 < variant->of_count ? ", " : " and ");
-        textbuf_puts(b, id_of(rules, variant->key, variant->of[i], &id));
-    }
-    b->failed = b->failed || id.failed;
-    textbuf_clear(&id);
 }

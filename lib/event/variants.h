@@ -25,8 +25,4 @@ void variants_read(const struct json_reader *reader, struct json_t *object,
 /* Once the points of the route are laid out: tells every copy of the item where they are. */
 void variants_complete(struct item *item);
 
-/* Appends whom a line is for: "group B", "categories tour and press". */
-void variant_write_cars(const struct rules *rules, const struct variant *variant,
-                        struct textbuf *b);
-
 #endif

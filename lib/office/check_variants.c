@@ -5,7 +5,7 @@
 #include "base/textbuf.h"
 #include "event/car_route.h"
 #include "event/kind.h"
-#include "event/variants.h"
+#include "event/car_choice.h"
 #include "scoring/kinds/checks_and_pads.h"
 
 /* Adds a doubt about a line of `for`, whose sentence begins with whom it is for. */
@@ -14,7 +14,7 @@ static void doubt_line(const struct rules *rules, struct problems *problems, int
     struct textbuf place = {0};
     struct textbuf text = {0};
     textbuf_printf(&place, "event.json: route[%d].for[%d]", item, line);
-    variant_write_cars(rules, &rules->items[item].variants[line], &text);
+    car_choice_write(rules, &rules->items[item].variants[line].cars, &text);
     textbuf_printf(&text, ": %s", what);
     problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&place), textbuf_text(&text));
     problems->out_of_memory = problems->out_of_memory || place.failed || text.failed;
@@ -29,7 +29,7 @@ static void check_lines(const struct event *event, int place, struct problems *p
         bool holds = false;
         bool fits = false;
         for (int car = 0; car < event->entries->count && !holds; car++) {
-            fits = fits || variant_fits(variant, &event->entries->list[car]);
+            fits = fits || car_choice_fits(&variant->cars, &event->entries->list[car]);
             holds = car_variant(event, car, place) == variant;
         }
         if (!fits)

@@ -2,12 +2,12 @@
 #include "scoring/explain.h"
 
 #include "base/decimal.h"
+#include "event/car_choice.h"
 #include "event/car_route.h"
 #include "event/faults.h"
 #include "event/kind.h"
 #include "event/schedule.h"
 #include "scoring/explain_road.h"
-#include "event/variants.h"
 #include "scoring/average.h"
 #include "scoring/explain_faults.h"
 #include "scoring/item_sums.h"
@@ -354,7 +354,7 @@ static void explain_variant(struct textbuf *b, const struct explain_context *con
     if (variant == NULL)
         return;
     textbuf_puts(b, "Values for ");
-    variant_write_cars(context->event->rules, variant, b);
+    car_choice_write(context->event->rules, &variant->cars, b);
     textbuf_puts(b, ". ");
 }
 

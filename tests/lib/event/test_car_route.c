@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "base/textbuf.h"
-#include "event/variants.h"
+#include "event/car_choice.h"
 #include "event_text.h"
 #include "testing.h"
 
@@ -112,7 +112,7 @@ static void check_words(const char *cars, const char *expected) {
     struct textbuf words = {0};
     textbuf_printf(&route, RULES(CLASSES, "{}", TC("TC1", ", 'for': [{%s, 'off': true}]")), cars);
     struct model *model = read_route(textbuf_text(&route));
-    variant_write_cars(model->rules, &model->rules->items[0].variants[0], &words);
+    car_choice_write(model->rules, &model->rules->items[0].variants[0].cars, &words);
     assert_string_equal(textbuf_text(&words), expected);
     model_free(model);
     textbuf_clear(&route);

@@ -1,0 +1,151 @@
+/* SPDX-License-Identifier: MIT */
+#include "event/car_choice.h"
+
+#include <string.h>
+
+#include "base/arena.h"
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "format/json_read.h"
+
+/* In the order of enum car_key. */
+const char *const car_choice_keys[] = {"group", "category", "period", "class", NULL};
+
+static const char *const cars_words[][2] = {
+    {"group", "groups"}, {"category", "categories"}, {"period", "periods"}, {"class", "classes"}};
+
+static void out_of_memory(const struct json_reader *reader) {
+    reader->problems->out_of_memory = true;
+}
+
+static const char *id_of(const struct rules *rules, enum car_key key, int place,
+                         struct textbuf *b) {
+    switch (key) {
+    case CARS_BY_GROUP:
+        return rules->groups[place].id;
+    case CARS_BY_CATEGORY:
+        return rules->categories[place].id;
+    case CARS_BY_PERIOD:
+        return rules->periods[place].id;
+    default:
+        textbuf_reset(b);
+        rules_class_id(rules, place, b);
+        return textbuf_text(b);
+    }
+}
+
+static int count_of(const struct rules *rules, enum car_key key) {
+    switch (key) {
+    case CARS_BY_GROUP:
+        return rules->group_count;
+    case CARS_BY_CATEGORY:
+        return rules->category_count;
+    case CARS_BY_PERIOD:
+        return rules->period_count;
+    default:
+        return rules_class_count(rules);
+    }
+}
+
+/* One id. */
+static void read_id(const struct json_reader *reader, const json_t *value,
+                    const struct json_place *place, const char *key, const struct rules *rules,
+                    struct car_choice *out) {
+    struct textbuf b = {0};
+    const char *id;
+    int found = -1;
+    if (!json_value_text(reader, value, place, key, &id))
+        return;
+    for (int i = 0; i < count_of(rules, out->key); i++) {
+        if (strcmp(id_of(rules, out->key, i, &b), id) == 0)
+            found = i;
+    }
+    if (b.failed)
+        out_of_memory(reader);
+    textbuf_clear(&b);
+    if (found < 0) {
+        json_wrong(reader, place, key,
+                   "“%s” is no %s of this event: “classes” tells which there are", id,
+                   cars_words[out->key][0]);
+        return;
+    }
+    for (int i = 0; i < out->of_count; i++) {
+        if (out->of[i] == found)
+            json_wrong(reader, place, key, "“%s” stands twice", id);
+    }
+    out->of[out->of_count++] = found;
+}
+
+void car_choice_read(const struct json_reader *reader, const json_t *object,
+                     const struct json_place *place, const struct rules *rules,
+                     struct car_choice *out) {
+    int named = 0;
+    for (int i = 0; car_choice_keys[i] != NULL; i++) {
+        if (json_object_get(object, car_choice_keys[i]) == NULL)
+            continue;
+        out->key = (enum car_key)i;
+        named++;
+    }
+    if (named != 1) {
+        json_wrong(reader, place, NULL,
+                   "must name one of “group”, “category”, “period” and “class”: whom it is for");
+        return;
+    }
+    const char *key = car_choice_keys[out->key];
+    const json_t *value = json_object_get(object, key);
+    size_t count = json_is_array(value) ? json_array_size(value) : 1;
+    if (count == 0 || count > PARTS_MAX) {
+        json_wrong(reader, place, key, "must hold 1 to %d ids", PARTS_MAX);
+        return;
+    }
+    out->of = arena_array(reader->arena, count, sizeof *out->of);
+    if (out->of == NULL) {
+        out_of_memory(reader);
+        return;
+    }
+    if (!json_is_array(value)) {
+        read_id(reader, value, place, key, rules, out);
+        return;
+    }
+    struct json_place here = {.up = place, .key = key};
+    for (size_t i = 0; i < count; i++) {
+        struct json_place at = {.up = &here, .index = i};
+        read_id(reader, json_array_get(value, i), &at, NULL, rules, out);
+    }
+}
+
+bool car_choice_fits(const struct car_choice *choice, const struct entry *entry) {
+    for (int i = 0; i < choice->of_count; i++) {
+        switch (choice->key) {
+        case CARS_BY_GROUP:
+            if ((entry->groups >> choice->of[i] & 1u) != 0)
+                return true;
+            break;
+        case CARS_BY_CATEGORY:
+            if (entry->category == choice->of[i])
+                return true;
+            break;
+        case CARS_BY_PERIOD:
+            if (entry->period == choice->of[i])
+                return true;
+            break;
+        case CARS_BY_CLASS:
+            if (entry->class_index == choice->of[i])
+                return true;
+            break;
+        }
+    }
+    return false;
+}
+
+void car_choice_write(const struct rules *rules, const struct car_choice *choice,
+                      struct textbuf *b) {
+    struct textbuf id = {0};
+    textbuf_puts(b, cars_words[choice->key][choice->of_count > 1]);
+    for (int i = 0; i < choice->of_count; i++) {
+        textbuf_puts(b, i == 0 ? " " : i + 1 < choice->of_count ? ", " : " and ");
+        textbuf_puts(b, id_of(rules, choice->key, choice->of[i], &id));
+    }
+    b->failed = b->failed || id.failed;
+    textbuf_clear(&id);
+}
