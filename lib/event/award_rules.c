@@ -8,6 +8,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
+#include "event/car_choice.h"
 #include "format/json_read.h"
 
 enum { PLACES_MAX = 9999 };
@@ -45,6 +46,14 @@ static int category_of(const struct rules *rules, const char *id) {
     return -1;
 }
 
+/* "of" of a prize that goes by a column: a word of the entry list. */
+static void read_of_word(const struct json_reader *reader, const json_t *value,
+                         const struct json_place *place, struct award *award) {
+    if (json_get_text(reader, value, place, "of", false, &award->of_word) &&
+        *award->of_word == '\0')
+        json_wrong(reader, place, "of", "must not be empty: left out, there is a prize for each");
+}
+
 static void read_of(const struct json_reader *reader, const json_t *value,
                     const struct json_place *place, const struct rules *rules,
                     struct award *award) {
@@ -59,7 +68,7 @@ static void read_of(const struct json_reader *reader, const json_t *value,
     if (of == NULL)
         return;
     if (nouns[award->by] == NULL) {
-        json_wrong(reader, place, "of", "goes with class, category, group, day or test only");
+        json_wrong(reader, place, "of", "goes with all but overall and team");
         return;
     }
     if (id == NULL) {
@@ -82,13 +91,57 @@ static void read_of(const struct json_reader *reader, const json_t *value,
         json_wrong(reader, place, "of", "“%s” is no %s of this event", id, nouns[award->by]);
 }
 
+/* The words of "by": the groupings of standings, then the columns. */
+static const char *const by_words[] = {"overall", "class",   "category", "group", "day", "test",
+                                       "team",    "country", "club",     "make",  NULL};
+
+const char *award_by_word(const struct award *award) {
+    return award->column == COLUMN_NONE ? by_word(award->by)
+                                        : by_words[BY_COUNT + award->column - COLUMN_COUNTRY];
+}
+
+/* Reads "by" and what goes with it. */
+static void read_by(const struct json_reader *reader, const json_t *value,
+                    const struct json_place *place, const struct rules *rules,
+                    struct award *award) {
+    int by = BY_OVERALL;
+    if (!json_get_choice(reader, value, place, "by", true, by_words, &by))
+        return;
+    if (by >= BY_COUNT) {
+        award->column = (enum entry_column)(by - BY_COUNT + COLUMN_COUNTRY);
+        read_of_word(reader, value, place, award);
+        return;
+    }
+    award->by = (enum standings_by)by;
+    if (award->by == BY_CATEGORY && rules->category_count == 0)
+        json_wrong(reader, place, "by", "this event has no categories");
+    else if (award->by == BY_GROUP && rules->group_count == 0)
+        json_wrong(reader, place, "by", "this event has no groups: name them in classes.groups");
+    else if (award->by == BY_TEAM && rules->scoring.team_count == 0)
+        json_wrong(reader, place, "by", "this event has no teams");
+    else
+        read_of(reader, value, place, rules, award);
+}
+
+/* Among whom it is, and within how much. */
+static void read_limits(const struct json_reader *reader, const json_t *value,
+                        const struct json_place *place, const struct rules *rules,
+                        struct award *award) {
+    const json_t *among = json_object_get(value, "among");
+    struct json_place here = {.up = place, .key = "among"};
+    award->has_within =
+        json_get_decimal(reader, value, place, "within", false, 0, DECIMAL_MAX, &award->within);
+    if (award->has_within && award->column == COLUMN_NONE && award->by == BY_TEAM)
+        json_wrong(reader, place, "within", "is for cars: a prize by team goes by “places”");
+    if (among != NULL && json_known_keys(reader, among, &here, car_choice_keys, NULL))
+        car_choice_read(reader, among, &here, rules, &award->among);
+}
+
 static void read_award(const struct json_reader *reader, const json_t *value,
                        const struct json_place *place, const struct rules *rules,
                        struct award *award) {
-    static const char *const keys[] = {"id", "name", "by", "of", "places", "once", NULL};
-    static const char *const words[] = {"overall", "class", "category", "group",
-                                        "day",     "test",  "team",     NULL};
-    int by = BY_OVERALL;
+    static const char *const keys[] = {"id",   "name",  "by",     "of", "places",
+                                       "once", "among", "within", NULL};
     int64_t places = 1;
     *award = (struct award){.id = "", .name = "", .of = -1};
     if (!json_known_keys(reader, value, place, keys, NULL))
@@ -101,17 +154,8 @@ static void read_award(const struct json_reader *reader, const json_t *value,
     (void)json_get_whole(reader, value, place, "places", false, 1, PLACES_MAX, &places);
     (void)json_get_flag(reader, value, place, "once", &award->once);
     award->places = (int)places;
-    if (!json_get_choice(reader, value, place, "by", true, words, &by))
-        return;
-    award->by = (enum standings_by)by;
-    if (award->by == BY_CATEGORY && rules->category_count == 0)
-        json_wrong(reader, place, "by", "this event has no categories");
-    else if (award->by == BY_GROUP && rules->group_count == 0)
-        json_wrong(reader, place, "by", "this event has no groups: name them in classes.groups");
-    else if (award->by == BY_TEAM && rules->scoring.team_count == 0)
-        json_wrong(reader, place, "by", "this event has no teams");
-    else
-        read_of(reader, value, place, rules, award);
+    read_by(reader, value, place, rules, award);
+    read_limits(reader, value, place, rules, award);
 }
 
 void award_rules_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {

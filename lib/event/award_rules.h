@@ -13,4 +13,7 @@ struct json_t;
 void award_rules_read(const struct json_reader *reader, const struct json_t *root,
                       struct rules *rules);
 
+/* What a prize goes by: "overall" .. "team", "country", "club" or "make". */
+const char *award_by_word(const struct award *award);
+
 #endif

@@ -227,15 +227,33 @@ static int by_text(const void *a, const void *b) {
     return strcmp(*(const char *const *)a, *(const char *const *)b);
 }
 
-static int collect_teams(struct entries *entries) {
+const char *entry_column_word(const struct entry *entry, enum entry_column column) {
+    switch (column) {
+    case COLUMN_COUNTRY:
+        return entry->country;
+    case COLUMN_CLUB:
+        return entry->club;
+    case COLUMN_MAKE:
+        return entry->make;
+    default:
+        return "";
+    }
+}
+
+static const char *const *team_of(const struct rules *rules, const struct entry *entry) {
+    return rules->scoring.teams_by_club ? &entry->club : &entry->team;
+}
+
+static int collect_teams(const struct rules *rules, struct entries *entries) {
     entries->teams =
         arena_array(entries->arena, (size_t)entries->count + 1, sizeof *entries->teams);
     if (entries->teams == NULL)
         return ERR_NOMEM;
     int count = 0;
     for (int i = 0; i < entries->count; i++) {
-        if (*entries->list[i].team != '\0')
-            entries->teams[count++] = entries->list[i].team;
+        const char *team = *team_of(rules, &entries->list[i]);
+        if (*team != '\0')
+            entries->teams[count++] = team;
     }
     qsort(entries->teams, (size_t)count, sizeof *entries->teams, by_text);
     for (int i = 0; i < count; i++) {
@@ -244,7 +262,7 @@ static int collect_teams(struct entries *entries) {
             entries->teams[entries->team_count++] = entries->teams[i];
     }
     for (int i = 0; i < entries->count; i++) {
-        const char **found = bsearch(&entries->list[i].team, entries->teams,
+        const char **found = bsearch(team_of(rules, &entries->list[i]), entries->teams,
                                      (size_t)entries->team_count, sizeof *entries->teams, by_text);
         entries->list[i].team_index = found == NULL ? -1 : (int)(found - entries->teams);
     }
@@ -337,7 +355,7 @@ static int order_cars(struct entry_reader *r) {
         return ERR_NOMEM;
     for (size_t i = 0; i < cells; i++)
         entries->starts[i] = TIME_NONE;
-    int err = collect_teams(entries);
+    int err = collect_teams(r->rules, entries);
     return err == ERR_OK ? car_routes_find(r->rules, entries) : err;
 }
 

@@ -50,7 +50,7 @@ struct entries {
     struct entry *list; /* in number order */
     int count;
     int16_t by_number[NUMBER_MAX + 1]; /* place in the list, -1 where no such car */
-    const char **teams;                /* names in byte order */
+    const char **teams; /* names, or clubs where these are the teams; in byte order */
     int team_count;
     int64_t *starts; /* [day * count + car]: start times that were set, TIME_NONE where not */
 };
@@ -65,6 +65,9 @@ int entries_read(const struct rules *rules, const char *text, size_t len, const 
 
 /* Frees entries; NULL is accepted. */
 void entries_free(struct entries *entries);
+
+/* What an entry has in that column, "" where nothing. */
+const char *entry_column_word(const struct entry *entry, enum entry_column column);
 
 /* The place of the car of that number, -1 where there is none. Any number may be asked. */
 int entries_find(const struct entries *entries, int64_t number);

@@ -273,7 +273,8 @@ struct scoring {
     bool drop_always;   /* else once the tests they are taken from are all closed */
     bool drop_each_day; /* that many tests of each day; else of the event */
 
-    int team_count; /* 0: no teams */
+    int team_count;     /* 0: no teams */
+    bool teams_by_club; /* a team is the cars of a club; else those that name it */
     struct tie *ties;
     int tie_count;
     bool counts_back;       /* `ties` names count-back */
@@ -287,15 +288,23 @@ struct scoring {
     struct penalty_rule defaults[KIND_COUNT];
 };
 
+/* Columns of the entry list whose words a prize may go by. */
+enum entry_column { COLUMN_NONE, COLUMN_COUNTRY, COLUMN_CLUB, COLUMN_MAKE };
+
 /* A prize; they are in the order of their importance. */
 struct award {
     const char *id;
     const char *name;
-    enum standings_by by;
+    enum standings_by by;     /* unused where it goes by a column */
+    enum entry_column column; /* COLUMN_NONE: by standings */
+    const char *of_word;      /* by column: the word of the cars that it is for; NULL: for each */
     int of;      /* the class, category, group, day or item, or (`period`) the period; -1: each */
     bool period; /* all classes of a period that has several */
     int places;
-    bool once; /* those who took an earlier one are passed over */
+    bool once;               /* those who took an earlier one are passed over */
+    struct car_choice among; /* only these are ranked; of_count 0: all are */
+    bool has_within; /* all that are placed with at most that penalty and no fails take it */
+    int64_t within;  /* thousandths */
 };
 
 struct rules {

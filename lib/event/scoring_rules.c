@@ -36,6 +36,22 @@ static void read_defaults(const struct json_reader *reader, const json_t *scorin
     }
 }
 
+static void read_teams(const struct json_reader *reader, const json_t *scoring,
+                       const struct json_place *place, struct scoring *s) {
+    static const char *const keys[] = {"count", "by", NULL};
+    static const char *const bys[] = {"team", "club", NULL};
+    const json_t *object = json_object_get(scoring, "teams");
+    struct json_place here = {.up = place, .key = "teams"};
+    int64_t count;
+    int by = 0;
+    if (object == NULL || !json_known_keys(reader, object, &here, keys, NULL))
+        return;
+    if (json_get_whole(reader, object, &here, "count", true, 1, 9999, &count))
+        s->team_count = (int)count;
+    if (json_get_choice(reader, object, &here, "by", false, bys, &by))
+        s->teams_by_club = by == 1;
+}
+
 void scoring_rules_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
     static const char *const keys[] = {
         "timing",         "max_lateness",       "coefficient", "drop_worst", "teams",
@@ -43,7 +59,6 @@ void scoring_rules_read(const struct json_reader *reader, const json_t *root, st
         "protest_period", "max_lateness_holds", "lateness",    NULL};
     static const char *const latenesses[] = {"cumulative", NULL};
     static const char *const timings[] = {"target", "scheduled", NULL};
-    static const char *const team_keys[] = {"count", NULL};
     const json_t *object = json_object_get(root, "scoring");
     struct json_place place = {.key = "scoring"};
     struct scoring *s = &rules->scoring;
@@ -62,12 +77,7 @@ void scoring_rules_read(const struct json_reader *reader, const json_t *root, st
         json_get_choice(reader, object, &place, "lateness", false, latenesses, &choice);
     coefficient_rules_read(reader, object, &place, rules);
     drop_rules_read(reader, object, &place, s);
-    const json_t *teams = json_object_get(object, "teams");
-    struct json_place teams_place = {.up = &place, .key = "teams"};
-    int64_t count;
-    if (teams != NULL && json_known_keys(reader, teams, &teams_place, team_keys, NULL) &&
-        json_get_whole(reader, teams, &teams_place, "count", true, 1, 9999, &count))
-        s->team_count = (int)count;
+    read_teams(reader, object, &place, s);
     tie_rules_read(reader, object, &place, rules);
     (void)json_get_decimal(reader, object, &place, "absent_day_cap", false, 0, DECIMAL_MAX,
                            &s->absent_day_cap);

@@ -10,6 +10,7 @@
 #include "event/car_route.h"
 #include "event/kind.h"
 #include "office/check_schedule.h"
+#include "office/check_groups.h"
 #include "office/check_variants.h"
 #include "office/lacking.h"
 #include "scoring/kinds/regularity.h"
@@ -344,6 +345,7 @@ int check_event(const struct model *model, struct problems *problems) {
     check_schedule(event->rules, problems);
     check_variants(event, problems);
     check_classes(event, problems);
+    check_groups(event, problems);
     for (int car = 0; car < event->entries->count; car++)
         check_car(event, car, problems);
     check_decisions(event, problems);

@@ -2,6 +2,7 @@
 #include "output/awards.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/arena.h"
 #include "base/array.h"
@@ -18,7 +19,9 @@ struct award_maker {
     int err;
 };
 
-static struct award_call *add_call(struct award_maker *m, const struct award *award, int of) {
+/*   of, word  as in struct award_call */
+static struct award_call *add_call(struct award_maker *m, const struct award *award, int of,
+                                   const char *word) {
     struct awards *a = m->awards;
     struct award_call *calls =
         array_reserve(a->calls, &m->cap, (size_t)a->count + 1, sizeof *a->calls);
@@ -27,15 +30,23 @@ static struct award_call *add_call(struct award_maker *m, const struct award *aw
         return NULL;
     }
     a->calls = calls;
-    calls[a->count] = (struct award_call){.award = award, .of = of, .car = -1};
+    calls[a->count] = (struct award_call){.award = award, .of = of, .word = word, .car = -1};
     return &calls[a->count++];
 }
 
-/* The standings of that grouping, made when they are first needed. NULL with m->err. */
-static const struct standings *by(struct award_maker *m, enum standings_by by) {
-    struct standings **st = &m->awards->standings[by];
+static const struct car_choice *among_of(const struct award *award) {
+    return award->among.of_count > 0 ? &award->among : NULL;
+}
+
+/* The standings that a prize goes by, those of all cars made when they are first needed. NULL with
+ * m->err. */
+static const struct standings *standings_of(struct award_maker *m, const struct award *award) {
+    struct awards *a = m->awards;
+    struct standings **st = &a->standings[award->by];
+    if (among_of(award) != NULL)
+        st = &a->among[a->among_count++];
     if (*st == NULL && m->err == ERR_OK)
-        m->err = standings_new(m->awards->scores, by, st);
+        m->err = standings_among(a->scores, award->by, among_of(award), st);
     return *st;
 }
 
@@ -47,12 +58,23 @@ static const struct standings_group *group_of(const struct standings *st, int in
     return NULL;
 }
 
-/* Notes who took the prize, in the calls from `from` on; where there are none, adds that nobody
- * did. */
-static void close_prize(struct award_maker *m, const struct award *award, int of, int from) {
-    if (m->awards->count == from)
-        (void)add_call(m, award, of);
-    for (int i = from; i < m->awards->count; i++) {
+/* The places of one prize while they are given: counted among those that are not passed over, so
+ * that those behind move up; equal ones stay equal. */
+struct places {
+    const struct award *award;
+    int of;
+    const char *word;
+    int first;    /* its first call */
+    int given;    /* how many so far */
+    int place;    /* of the last one that took a place */
+    int position; /* of the same in the standings */
+};
+
+/* Notes who took the prize; where nobody did, adds that. */
+static void close_prize(struct award_maker *m, const struct places *p) {
+    if (m->awards->count == p->first)
+        (void)add_call(m, p->award, p->of, p->word);
+    for (int i = p->first; i < m->awards->count; i++) {
         const struct award_call *c = &m->awards->calls[i];
         if (c->car >= 0)
             m->car_took[c->car] = true;
@@ -60,17 +82,6 @@ static void close_prize(struct award_maker *m, const struct award *award, int of
             m->team_took[c->team->team] = true;
     }
 }
-
-/* The places of one prize while they are given: counted among those that are not passed over, so
- * that those behind move up; equal ones stay equal. */
-struct places {
-    const struct award *award;
-    int of;
-    int first;    /* its first call */
-    int given;    /* how many so far */
-    int place;    /* of the last one that took a place */
-    int position; /* of the same in the standings */
-};
 
 /* Gives the next place.
  *   position  in the standings
@@ -80,9 +91,9 @@ static struct award_call *next_place(struct award_maker *m, struct places *p, in
     bool tied = p->given > 0 && position == p->position;
     if (!tied)
         p->place = p->given + 1;
-    if (p->place > p->award->places)
+    if (!p->award->has_within && p->place > p->award->places)
         return NULL;
-    struct award_call *c = add_call(m, p->award, p->of);
+    struct award_call *c = add_call(m, p->award, p->of, p->word);
     if (c == NULL)
         return NULL;
     c->place = p->place;
@@ -94,10 +105,16 @@ static struct award_call *next_place(struct award_maker *m, struct places *p, in
     return c;
 }
 
-static void give(struct award_maker *m, const struct award *award, int of,
-                 const struct standing *placed, int count) {
-    struct places places = {.award = award, .of = of, .first = m->awards->count};
-    for (int i = 0; i < count; i++) {
+/* True where a row is within what a prize asks for. Rows behind one that is not are not either. */
+static bool is_within(const struct award *award, const struct standing *row) {
+    return !award->has_within || (row->fails == 0 && row->penalty <= award->within);
+}
+
+static void give(struct award_maker *m, struct places places, const struct standing *placed,
+                 int count) {
+    const struct award *award = places.award;
+    places.first = m->awards->count;
+    for (int i = 0; i < count && is_within(award, &placed[i]); i++) {
         const struct standing *row = &placed[i];
         if (award->once && m->car_took[row->car])
             continue;
@@ -108,11 +125,11 @@ static void give(struct award_maker *m, const struct award *award, int of,
         c->fails = row->fails;
         c->penalty = row->penalty;
     }
-    close_prize(m, award, of, places.first);
+    close_prize(m, &places);
 }
 
 static void give_teams(struct award_maker *m, const struct award *award) {
-    const struct standings *st = by(m, BY_TEAM);
+    const struct standings *st = standings_of(m, award);
     struct places places = {.award = award, .of = -1, .first = m->awards->count};
     for (int i = 0; st != NULL && i < st->teams_placed; i++) {
         const struct team_standing *team = &st->teams[i];
@@ -125,21 +142,13 @@ static void give_teams(struct award_maker *m, const struct award *award) {
         c->fails = team->fails;
         c->penalty = team->penalty;
     }
-    close_prize(m, award, -1, places.first);
+    close_prize(m, &places);
 }
 
-/* All classes of a period, ranked as one. */
-static void give_period(struct award_maker *m, const struct award *award, int period) {
-    const struct scores *scores = m->awards->scores;
-    const struct standings *st = by(m, BY_CLASS);
-    int capacities = scores->event->rules->capacity_count;
-    struct ranking ranking = {scores, RANKED_BY_TOTAL, scores_class_basis(scores), 0};
-    int count = 0;
-    for (int i = 0; st != NULL && i < st->group_count; i++) {
-        const struct standings_group *group = &st->groups[i];
-        for (int p = 0; group->index / capacities == period && p < group->placed_count; p++)
-            m->ranked[count++].car = group->placed[p].car;
-    }
+/* Ranks the cars that stand in the maker's memory, and gives them their places. */
+static void rank_and_give(struct award_maker *m, struct places places, enum basis basis,
+                          int count) {
+    struct ranking ranking = {m->awards->scores, RANKED_BY_TOTAL, basis, 0};
     struct standing *rows = arena_array(m->awards->arena, (size_t)count + 1, sizeof *rows);
     if (rows == NULL) {
         m->err = ERR_NOMEM;
@@ -151,27 +160,91 @@ static void give_period(struct award_maker *m, const struct award *award, int pe
                                     .position = m->ranked[i].position,
                                     .fails = m->ranked[i].fails,
                                     .penalty = m->ranked[i].penalty};
-    give(m, award, period, rows, count);
+    give(m, places, rows, count);
 }
 
-static void give_award(struct award_maker *m, const struct award *award) {
-    if (award->by == BY_TEAM) {
-        give_teams(m, award);
+/* All classes of a period, ranked as one. */
+static void give_period(struct award_maker *m, const struct award *award) {
+    const struct scores *scores = m->awards->scores;
+    const struct standings *st = standings_of(m, award);
+    int capacities = scores->event->rules->capacity_count;
+    int count = 0;
+    for (int i = 0; st != NULL && i < st->group_count; i++) {
+        const struct standings_group *group = &st->groups[i];
+        for (int p = 0; group->index / capacities == award->of && p < group->placed_count; p++)
+            m->ranked[count++].car = group->placed[p].car;
+    }
+    if (m->err == ERR_OK)
+        rank_and_give(m, (struct places){.award = award, .of = award->of},
+                      scores_class_basis(scores), count);
+}
+
+/* The cars that have a word in the prize's column. */
+static void give_word(struct award_maker *m, const struct award *award, const char *word) {
+    const struct scores *scores = m->awards->scores;
+    int count = 0;
+    for (int car = 0; car < scores->event->entries->count; car++) {
+        const struct entry *entry = &scores->event->entries->list[car];
+        if (strcmp(entry_column_word(entry, award->column), word) == 0 &&
+            standings_is_among(scores, among_of(award), car) &&
+            status_is_placed(scores->cars[car].status))
+            m->ranked[count++].car = car;
+    }
+    rank_and_give(m, (struct places){.award = award, .of = -1, .word = word}, BASIS_CORRECTED,
+                  count);
+}
+
+static int by_text(const void *a, const void *b) {
+    return strcmp(*(const char *const *)a, *(const char *const *)b);
+}
+
+/* A prize for each word of its column that its cars have, in the order of the words. */
+static void give_each_word(struct award_maker *m, const struct award *award) {
+    const struct scores *scores = m->awards->scores;
+    size_t cars = (size_t)scores->event->entries->count;
+    const char **words = arena_array(m->awards->arena, cars + 1, sizeof *words);
+    size_t count = 0;
+    if (words == NULL) {
+        m->err = ERR_NOMEM;
         return;
     }
-    if (award->period) {
-        give_period(m, award, award->of);
-        return;
+    for (size_t car = 0; car < cars; car++) {
+        const char *word = entry_column_word(&scores->event->entries->list[car], award->column);
+        if (*word != '\0' && standings_is_among(scores, among_of(award), (int)car))
+            words[count++] = word;
     }
-    const struct standings *st = by(m, award->by);
+    qsort(words, count, sizeof *words, by_text);
+    for (size_t i = 0; m->err == ERR_OK && i < count; i++) {
+        if (i == 0 || strcmp(words[i], words[i - 1]) != 0)
+            give_word(m, award, words[i]);
+    }
+}
+
+static void give_groups(struct award_maker *m, const struct award *award) {
+    const struct standings *st = standings_of(m, award);
     for (int i = 0; m->err == ERR_OK && award->of < 0 && i < st->group_count; i++)
-        give(m, award, award->by == BY_OVERALL ? -1 : st->groups[i].index, st->groups[i].placed,
-             st->groups[i].placed_count);
+        give(m,
+             (struct places){.award = award,
+                             .of = award->by == BY_OVERALL ? -1 : st->groups[i].index},
+             st->groups[i].placed, st->groups[i].placed_count);
     if (m->err != ERR_OK || award->of < 0)
         return;
     const struct standings_group *group = group_of(st, award->of);
-    give(m, award, award->of, group == NULL ? NULL : group->placed,
+    give(m, (struct places){.award = award, .of = award->of}, group == NULL ? NULL : group->placed,
          group == NULL ? 0 : group->placed_count);
+}
+
+static void give_award(struct award_maker *m, const struct award *award) {
+    if (award->column != COLUMN_NONE && award->of_word != NULL)
+        give_word(m, award, award->of_word);
+    else if (award->column != COLUMN_NONE)
+        give_each_word(m, award);
+    else if (award->by == BY_TEAM)
+        give_teams(m, award);
+    else if (award->period)
+        give_period(m, award);
+    else
+        give_groups(m, award);
 }
 
 static void reverse(struct awards *a) {
@@ -197,7 +270,9 @@ int awards_new(const struct scores *scores, struct awards **out) {
         .car_took = arena_array(a->arena, cars, sizeof(bool)),
         .team_took = arena_array(a->arena, (size_t)event->entries->team_count + 1, sizeof(bool)),
         .ranked = arena_array(a->arena, cars, sizeof(struct ranked))};
-    if (m.car_took == NULL || m.team_took == NULL || m.ranked == NULL)
+    a->among =
+        arena_array(a->arena, (size_t)event->rules->award_count + 1, sizeof(struct standings *));
+    if (a->among == NULL || m.car_took == NULL || m.team_took == NULL || m.ranked == NULL)
         m.err = ERR_NOMEM;
     for (int i = 0; m.err == ERR_OK && i < event->rules->award_count; i++)
         give_award(&m, &event->rules->awards[i]);
@@ -214,6 +289,8 @@ void awards_free(struct awards *a) {
         return;
     for (int i = 0; i < BY_COUNT; i++)
         standings_free(a->standings[i]);
+    for (int i = 0; i < a->among_count; i++)
+        standings_free(a->among[i]);
     free(a->calls);
     arena_free(a->arena);
     free(a);

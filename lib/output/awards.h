@@ -11,10 +11,11 @@
 /* One call: a crew or team that takes a place, or a prize that nobody takes. */
 struct award_call {
     const struct award *award;
-    int of;      /* as in struct award; -1 overall and for teams */
-    int place;   /* among those that can take it, from 1; 0 where nobody takes it */
-    bool shared; /* others have the same place */
-    int car;     /* place in the entry list; -1 for teams, and where nobody takes it */
+    int of;           /* as in struct award; -1 overall, for teams and by column */
+    const char *word; /* by column: the word of its cars, borrowed from the entries; NULL */
+    int place;        /* among those that can take it, from 1; 0 where nobody takes it */
+    bool shared;      /* others have the same place */
+    int car;          /* place in the entry list; -1 for teams, and where nobody takes it */
     const struct team_standing *team; /* NULL but for teams */
     int fails;
     int64_t penalty;
@@ -24,13 +25,16 @@ struct awards {
     const struct scores *scores;
     struct award_call *calls; /* as they are read out */
     int count;
-    struct standings *standings[BY_COUNT]; /* those that were needed */
+    struct standings *standings[BY_COUNT]; /* those that were needed, of all cars */
+    struct standings **among;              /* and of those that prizes are among */
+    int among_count;
     struct arena *arena;
 };
 
 /* Gives the prizes. Equal crews share a place, and the next place is skipped (1, 2, 2, 4). An award
  * with `once` passes over those who took an earlier one of the list, and counts places among the
- * others.
+ * others; one with `within` is taken by all who are within it. A prize by country, club or make is
+ * for placed cars, also those that do not count overall.
  *   scores  borrowed until awards_free, and unchanged until then
  * Returns: ERR_OK or ERR_NOMEM. Owner: the caller. */
 int awards_new(const struct scores *scores, struct awards **out);

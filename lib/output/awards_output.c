@@ -3,14 +3,17 @@
 #include "output/awards.h"
 
 #include "base/decimal.h"
+#include "event/award_rules.h"
 #include "event/entry_words.h"
 #include "format/csv.h"
 #include "format/json_write.h"
 #include "format/text_table.h"
 
-/* The id of the group that a prize is for: "C", "2", "R1"; "" overall and for teams. */
+/* The id of the group that a prize is for: "C", "2", "R1", "Withy MC"; "" overall and for teams. */
 static void write_of(struct textbuf *b, const struct rules *rules, const struct award_call *c) {
-    if (c->of >= 0 && c->award->period)
+    if (c->word != NULL)
+        textbuf_puts(b, c->word);
+    else if (c->of >= 0 && c->award->period)
         textbuf_puts(b, rules->periods[c->of].id);
     else if (c->of >= 0)
         output_group_id(b, rules, c->award->by, c->of);
@@ -18,7 +21,9 @@ static void write_of(struct textbuf *b, const struct rules *rules, const struct 
 
 /* Its name for people. */
 static void write_group(struct textbuf *b, const struct rules *rules, const struct award_call *c) {
-    if (c->of >= 0 && c->award->period)
+    if (c->word != NULL)
+        textbuf_puts(b, c->word);
+    else if (c->of >= 0 && c->award->period)
         textbuf_puts(b, rules->periods[c->of].name);
     else if (c->of >= 0)
         output_group_name(b, rules, c->award->by, c->of);
@@ -55,7 +60,7 @@ static void write_call_json(struct textbuf *b, const struct awards *a, const str
     json_open_object(b);
     json_member_text(b, "award", c->award->id);
     json_member_text(b, "name", c->award->name);
-    json_member_text(b, "by", by_word(c->award->by));
+    json_member_text(b, "by", award_by_word(c->award));
     write_named(b, "of", event->rules, c, write_of);
     write_named(b, "group", event->rules, c, write_group);
     json_member_positive(b, "place", c->place);
@@ -99,8 +104,10 @@ void awards_write_csv(struct textbuf *b, const struct awards *a) {
         const struct entry *e = entry_of(a, c);
         textbuf_printf(b, "%s,", c->award->id);
         csv_write_text(b, c->award->name);
-        textbuf_printf(b, ",%s,", by_word(c->award->by));
-        write_of(b, event->rules, c);
+        textbuf_printf(b, ",%s,", award_by_word(c->award));
+        textbuf_reset(&text);
+        write_of(&text, event->rules, c);
+        csv_write_text(b, textbuf_text(&text));
         textbuf_putc(b, ',');
         textbuf_reset(&text);
         write_group(&text, event->rules, c);
@@ -137,7 +144,7 @@ static void text_row(struct text_table *table, const struct awards *a, const str
     const struct team_standing *team = c->team;
     int cars = team == NULL ? 0 : team->car_count;
     textbuf_puts(cell, c->award->name);
-    if (c->of >= 0) {
+    if (c->of >= 0 || c->word != NULL) {
         textbuf_puts(cell, ", ");
         write_group(cell, event->rules, c);
     }

@@ -6,6 +6,7 @@
 #include "base/arena.h"
 #include "base/decimal.h"
 #include "base/err.h"
+#include "event/car_choice.h"
 #include "event/car_route.h"
 #include "scoring/ranking.h"
 #include "scoring/totals.h"
@@ -15,10 +16,18 @@ struct group_plan {
     struct standings *standings;
     struct ranking ranking;
     int index;
+    const struct car_choice *among; /* NULL: all cars */
 };
+
+bool standings_is_among(const struct scores *scores, const struct car_choice *among, int car) {
+    return among == NULL || (car_choice_fits(among, &scores->event->entries->list[car]) &&
+                             (among->key != CARS_BY_CLASS || scores_in_classes(scores, car)));
+}
 
 static bool belongs(const struct group_plan *s, int car) {
     const struct entry *entry = &s->standings->scores->event->entries->list[car];
+    if (!standings_is_among(s->standings->scores, s->among, car))
+        return false;
     switch (s->standings->by) {
     case BY_CLASS:
         return entry->class_index == s->index && scores_in_classes(s->standings->scores, car);
@@ -137,7 +146,7 @@ static int possible_groups(const struct standings *st) {
     }
 }
 
-static int make_groups(struct standings *st) {
+static int make_groups(struct standings *st, const struct car_choice *among) {
     const struct scores *scores = st->scores;
     int possible = possible_groups(st);
     st->groups = arena_array(st->arena, (size_t)possible, sizeof *st->groups);
@@ -151,7 +160,8 @@ static int make_groups(struct standings *st) {
             st,
             {scores, RANKED_BY_TOTAL,
              st->by == BY_CLASS ? scores_class_basis(scores) : BASIS_CORRECTED, i},
-            i};
+            i,
+            among};
         if (st->by == BY_DAY)
             plan.ranking.by = RANKED_BY_DAY;
         if (st->by == BY_TEST)
@@ -186,7 +196,7 @@ static int compare_teams_fully(const void *a, const void *b, void *scores) {
                : ((const struct team_standing *)a)->team - ((const struct team_standing *)b)->team;
 }
 
-static int make_teams(struct standings *st) {
+static int make_teams(struct standings *st, const struct car_choice *among) {
     const struct scores *scores = st->scores;
     const struct entries *entries = scores->event->entries;
     int best = scores->event->rules->scoring.team_count;
@@ -204,7 +214,7 @@ static int make_teams(struct standings *st) {
     for (int i = 0; i < scores->placed; i++) {
         int car = scores->order[i];
         int team = entries->list[car].team_index;
-        if (team < 0 || all[team].car_count == best)
+        if (team < 0 || all[team].car_count == best || !standings_is_among(scores, among, car))
             continue;
         all[team].cars[all[team].car_count++] = car;
         all[team].fails += scores->cars[car].tally[BASIS_CORRECTED].fails;
@@ -233,6 +243,11 @@ static int make_teams(struct standings *st) {
 }
 
 int standings_new(const struct scores *scores, enum standings_by by, struct standings **out) {
+    return standings_among(scores, by, NULL, out);
+}
+
+int standings_among(const struct scores *scores, enum standings_by by,
+                    const struct car_choice *among, struct standings **out) {
     const struct rules *rules = scores->event->rules;
     *out = NULL;
     if ((by == BY_CATEGORY && rules->category_count == 0) ||
@@ -247,7 +262,7 @@ int standings_new(const struct scores *scores, enum standings_by by, struct stan
     st->scores = scores;
     st->by = by;
     st->with_pending = by == BY_TEST || (scores->view->request.after >= 0 && by != BY_TEAM);
-    int err = by == BY_TEAM ? make_teams(st) : make_groups(st);
+    int err = by == BY_TEAM ? make_teams(st, among) : make_groups(st, among);
     if (err == ERR_OK)
         *out = st;
     else

@@ -61,6 +61,16 @@ struct standings {
  * teams); ERR_NOMEM. Owner: the caller. */
 int standings_new(const struct scores *scores, enum standings_by by, struct standings **out);
 
+/* The same of some cars only, as if no others were in the event: groups and teams are theirs, and
+ * they are ranked anew.
+ *   among  borrowed for the call; NULL: all cars. Named by class, cars that have no place in a
+ *          class are not among them. */
+int standings_among(const struct scores *scores, enum standings_by by,
+                    const struct car_choice *among, struct standings **out);
+
+/* True where a car is among these. */
+bool standings_is_among(const struct scores *scores, const struct car_choice *among, int car);
+
 /* How far a row is behind another one. */
 struct gap standings_gap(const struct standing *row, const struct standing *other);
 

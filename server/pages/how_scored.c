@@ -243,24 +243,24 @@ static void say_values(struct page *p, const struct item *item) {
 }
 
 /* Whom a line of `for` is about, by their names. */
-static void say_cars(struct page *p, const struct variant *variant) {
+static void say_cars(struct page *p, const struct car_choice *cars) {
     struct textbuf *list = request_text(p->r);
     struct textbuf *id = request_text(p->r);
-    for (int i = 0; i < variant->of_count; i++) {
+    for (int i = 0; i < cars->of_count; i++) {
         textbuf_puts(list, i > 0 ? ", " : "");
-        switch (variant->key) {
-        case VARIANT_GROUP:
-            html_text(list, p->rules->groups[variant->of[i]].name);
+        switch (cars->key) {
+        case CARS_BY_GROUP:
+            html_text(list, p->rules->groups[cars->of[i]].name);
             break;
-        case VARIANT_CATEGORY:
-            html_text(list, p->rules->categories[variant->of[i]].name);
+        case CARS_BY_CATEGORY:
+            html_text(list, p->rules->categories[cars->of[i]].name);
             break;
-        case VARIANT_PERIOD:
-            html_text(list, p->rules->periods[variant->of[i]].name);
+        case CARS_BY_PERIOD:
+            html_text(list, p->rules->periods[cars->of[i]].name);
             break;
-        case VARIANT_CLASS:
+        case CARS_BY_CLASS:
             textbuf_reset(id);
-            rules_class_id(p->rules, variant->of[i], id);
+            rules_class_id(p->rules, cars->of[i], id);
             html_text(list, textbuf_text(id));
             break;
         }
@@ -279,7 +279,7 @@ void how_scored_write(struct page *p, const struct item *item) {
     textbuf_puts(&p->m, "</p>\n");
     for (int i = 0; i < item->variant_count; i++) {
         textbuf_puts(&p->m, "<p>");
-        say_cars(p, &item->variants[i]);
+        say_cars(p, &item->variants[i].cars);
         if (item->variants[i].off)
             say(p, "how-off");
         else

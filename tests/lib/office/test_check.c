@@ -298,7 +298,8 @@ BEHAVIOUR(lines_for_some_cars_that_do_nothing_are_doubted) {
               "{'class': 'C', 'halt': 180}]",
               ""),
         "event.json: route[1].for[0]: group low: no car of the entry list is one of these, so the line changes nothing\n"
-        "event.json: route[1].for[2]: class C: a line before it fits all these cars, and the first that fits holds; put the narrower line first\n");
+        "event.json: route[1].for[2]: class C: a line before it fits all these cars, and the first that fits holds; put the narrower line first\n"
+        "event.json: classes.groups[0]: no car is in group “low”: entries name it in the column groups\n");
 }
 
 BEHAVIOUR(a_test_that_starts_from_a_control_off_the_route_is_doubted) {

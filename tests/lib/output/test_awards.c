@@ -21,9 +21,11 @@
 
 /* C-1, C-2, C-2, D-1. */
 #define CARS                                                                                       \
-    "number,driver,navigator,make,model,year,engine_cc,category,team\n"                            \
-    "1,Ann,,Calder,Six,1925,900,club,Rooks\n2,Bea,,Hexley,Stint,1926,1500,club,Rooks\n"            \
-    "3,Cai,,Hexley,Pipit,1927,1500,,Herons\n4,Dot,,Calder,Ten,1935,900,club,Herons\n"
+    "number,driver,navigator,make,model,year,engine_cc,category,team,country,club,groups\n"        \
+    "1,Ann,,Calder,Six,1925,900,club,Rooks,SAL,Withy,low;ladies\n"                                 \
+    "2,Bea,,Hexley,Stint,1926,1500,club,Rooks,,Quay,ladies\n"                                      \
+    "3,Cai,,Hexley,Pipit,1927,1500,,Herons,SAL,Withy,\n"                                           \
+    "4,Dot,,Calder,Ten,1935,900,club,Herons,ALD,,ladies\n"
 
 /* S1: 10, 20, 30, 40. S2: 40, 30, 20, 20. Sums: 50, 50, 50, 60. */
 #define TIMES                                                                                      \
@@ -32,7 +34,8 @@
 
 #define CLASSES                                                                                    \
     "{'scheme': 'fiva', 'capacity': [{'id': '1', 'to': 1000}, {'id': '2'}], "                      \
-    "'categories': [{'id': 'club', 'name': 'Club cars'}]}"
+    "'categories': [{'id': 'club', 'name': 'Club cars'}], 'groups': [{'id': 'low'}, {'id': "       \
+    "'ladies'}]}"
 
 /* "bowl 1= car 3; bowl 1= car 2; ..." as it is read out. */
 static void check(const char *scoring_and_awards, const char *expected) {
@@ -87,6 +90,74 @@ BEHAVIOUR(a_category_has_a_prize_of_its_own) {
           "club 1= car 2; club 1= car 1");
 }
 
+BEHAVIOUR(a_prize_by_country_club_or_make_is_for_those_who_name_it) {
+    check(RULES_WITH(CLASSES, "{}",
+                     "{'id': 'land', 'name': 'L', 'by': 'country', 'of': 'ALD'}, "
+                     "{'id': 'club', 'name': 'C', 'by': 'club', 'of': 'Withy'}, "
+                     "{'id': 'make', 'name': 'M', 'by': 'make', 'of': 'Calder', 'places': 2}, "
+                     "{'id': 'far', 'name': 'F', 'by': 'country', 'of': 'sal'}"),
+          "far nobody; make 2 car 4; make 1 car 1; club 1= car 3; club 1= car 1; land 1 car 4");
+    /* Each that has cars, by name: Alder's before Saltmill's, and none for car 2. */
+    check(RULES_WITH(CLASSES, "{'ties': ['older-car']}",
+                     "{'id': 'land', 'name': 'L', 'by': 'country'}, "
+                     "{'id': 'club', 'name': 'C', 'by': 'club', 'once': true}"),
+          "club 1 car 3; club 1 car 2; land 1 car 1; land 1 car 4");
+}
+
+BEHAVIOUR(a_prize_among_some_cars_ranks_them_anew) {
+    check(RULES_WITH(CLASSES, "{'ties': ['older-car']}",
+                     "{'id': 'top', 'name': 'T', 'by': 'overall', 'places': 2, 'among': "
+                     "{'category': 'club'}}, "
+                     "{'id': 'test', 'name': 'S', 'by': 'test', 'of': 'S2', 'among': "
+                     "{'group': ['low', 'ladies']}, 'places': 2}, "
+                     "{'id': 'era', 'name': 'E', 'by': 'class', 'of': 'C', 'among': "
+                     "{'period': 'C'}, 'places': 3}, "
+                     "{'id': 'make', 'name': 'M', 'by': 'make', 'among': {'class': 'C-2'}}"),
+          "make 1 car 2; era 3 car 3; era 2 car 2; era 1 car 1; test 2 car 2; test 1 car 4; "
+          "top 2 car 2; top 1 car 1");
+    /* Of Rooks both are of the group, of Herons one. */
+    check(RULES_WITH(CLASSES, "{'teams': {'count': 2}}",
+                     "{'id': 'team', 'name': 'T', 'by': 'team', 'places': 2, 'among': "
+                     "{'group': 'ladies'}}, {'id': 'all', 'name': 'A', 'by': 'team', 'places': 2}"),
+          "all 2 Herons; all 1 Rooks; team 1 Rooks");
+}
+
+BEHAVIOUR(a_prize_within_a_penalty_is_taken_by_all_who_are) {
+    check(RULES_WITH(CLASSES, "{'ties': ['older-car']}",
+                     "{'id': 'medal', 'name': 'M', 'by': 'overall', 'within': 50}, "
+                     "{'id': 'star', 'name': 'S', 'by': 'test', 'of': 'S1', 'within': '29.999', "
+                     "'places': 1, 'once': true}, "
+                     "{'id': 'gold', 'name': 'G', 'by': 'test', 'of': 'S1', 'within': 30}, "
+                     "{'id': 'none', 'name': 'N', 'by': 'class', 'of': 'C-1', 'within': '49.999'}"),
+          "none nobody; gold 3 car 3; gold 2 car 2; gold 1 car 1; star nobody; "
+          "medal 3 car 3; medal 2 car 2; medal 1 car 1");
+}
+
+BEHAVIOUR(a_prize_within_a_penalty_is_not_for_cars_with_fails) {
+    /* All have 10; car 1 was not read at the control, which is a fail. */
+    struct event_text texts = {
+        .rules = RULES_WITH(CLASSES, "{'defaults': {'time-control': {'missed': {'fails': 1}}}}",
+                            "{'id': 'medal', 'name': 'M', 'by': 'overall', 'within': 10}"),
+        .entries = CARS,
+        .readings = "point,car,elapsed,time\nS1/finish,1,10,\nS1/finish,2,10,\nS1/finish,3,10,\n"
+                    "S1/finish,4,10,\nTC1,2,,08:03\nTC1,3,,08:04\nTC1,4,,08:05\n"};
+    struct scene scene;
+    struct awards *awards = NULL;
+    scene_open(&scene, &texts, (struct viewpoint){0});
+    assert_int_equal(awards_new(scene.scores, &awards), ERR_OK);
+    assert_int_equal(awards->count, 3);
+    for (int i = 0; i < 3; i++)
+        assert_in_range(awards->calls[i].car, 1, 3);
+    awards_free(awards);
+    scene_close(&scene);
+}
+
+BEHAVIOUR(clubs_may_be_the_teams) {
+    check(RULES_WITH(CLASSES, "{'teams': {'count': 1, 'by': 'club'}}",
+                     "{'id': 'shield', 'name': 'S', 'by': 'team', 'places': 3}"),
+          "shield 1= Withy; shield 1= Quay");
+}
+
 BEHAVIOUR(who_took_an_earlier_prize_is_passed_over_where_the_prize_says_so) {
     check(RULES_WITH(CLASSES, "{}",
                      "{'id': 'moor', 'name': 'M', 'by': 'test', 'of': 'S1'}, {'id': 'bowl', "
@@ -128,6 +199,11 @@ int main(void) {
         cmocka_unit_test(a_period_with_capacity_classes_is_ranked_as_one),
         cmocka_unit_test(without_of_there_is_one_for_each_group_with_cars),
         cmocka_unit_test(a_category_has_a_prize_of_its_own),
+        cmocka_unit_test(a_prize_by_country_club_or_make_is_for_those_who_name_it),
+        cmocka_unit_test(a_prize_among_some_cars_ranks_them_anew),
+        cmocka_unit_test(a_prize_within_a_penalty_is_taken_by_all_who_are),
+        cmocka_unit_test(a_prize_within_a_penalty_is_not_for_cars_with_fails),
+        cmocka_unit_test(clubs_may_be_the_teams),
         cmocka_unit_test(who_took_an_earlier_prize_is_passed_over_where_the_prize_says_so),
         cmocka_unit_test(a_team_takes_its_prize_apart_from_its_crews),
         cmocka_unit_test(equal_teams_share_a_place),

@@ -83,6 +83,20 @@ const SORTS = {
         .map((word) => word.trim())
         .filter(Boolean),
   },
+  // Some cars: {group: "ladies"} as "group ladies", a list of ids with commas.
+  cars: {
+    show: (value) =>
+      value && typeof value === 'object'
+        ? Object.entries(value)
+            .map(([key, ids]) => `${key} ${[ids].flat().join(', ')}`)
+            .join('; ')
+        : String(value),
+    read(text) {
+      const [, key, rest] = /^(\S+)\s*(.*)$/.exec(text);
+      const ids = rest.split(/[,\s]+/).filter(Boolean);
+      return { [key]: ids.length === 1 ? ids[0] : ids };
+    },
+  },
   table: {
     show: (value) =>
       Object.entries(value)

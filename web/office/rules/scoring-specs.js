@@ -180,4 +180,14 @@ export const TEAMS = [
     whole: true,
     hint: 'empty: no teams',
   },
+  {
+    key: 'by',
+    label: 'A team is',
+    sort: 'choice',
+    none: 'who names the same team (default)',
+    choices: [
+      ['team', 'who names the same team'],
+      ['club', 'the cars of a club'],
+    ],
+  },
 ];

@@ -1,0 +1,128 @@
+/* SPDX-License-Identifier: MIT */
+#include "office/check_groups.h"
+
+#include <string.h>
+
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "event/award_rules.h"
+#include "event/car_choice.h"
+
+/* Adds a doubt at a member of a list of event.json.
+ *   list, part  such as "awards" and ".of" */
+static void doubt_at(struct problems *problems, const char *list, int index, const char *part,
+                     const struct textbuf *text) {
+    struct textbuf place = {0};
+    textbuf_printf(&place, "event.json: %s[%d]%s", list, index, part);
+    problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&place), textbuf_text(text));
+    problems->out_of_memory = problems->out_of_memory || place.failed || text->failed;
+    textbuf_clear(&place);
+}
+
+static void check_group(const struct event *event, int group, struct problems *problems) {
+    for (int car = 0; car < event->entries->count; car++) {
+        if ((event->entries->list[car].groups >> group & 1) != 0)
+            return;
+    }
+    struct textbuf text = {0};
+    textbuf_printf(&text, "no car is in group “%s”: entries name it in the column groups",
+                   event->rules->groups[group].id);
+    doubt_at(problems, "classes.groups", group, "", &text);
+    textbuf_clear(&text);
+}
+
+static bool any_has_word(const struct event *event, const struct award *award) {
+    for (int car = 0; car < event->entries->count; car++) {
+        if (strcmp(entry_column_word(&event->entries->list[car], award->column), award->of_word) ==
+            0)
+            return true;
+    }
+    return false;
+}
+
+static bool any_fits(const struct event *event, const struct car_choice *choice) {
+    for (int car = 0; car < event->entries->count; car++) {
+        if (car_choice_fits(choice, &event->entries->list[car]))
+            return true;
+    }
+    return false;
+}
+
+static void check_award(const struct event *event, int index, struct problems *problems) {
+    const struct award *award = &event->rules->awards[index];
+    struct textbuf text = {0};
+    if (award->of_word != NULL && !any_has_word(event, award)) {
+        textbuf_printf(&text,
+                       "no car has “%s” in its column %s, so that nobody takes the prize: capitals "
+                       "and blanks must be the same",
+                       award->of_word, award_by_word(award));
+        doubt_at(problems, "awards", index, ".of", &text);
+    }
+    if (award->among.of_count > 0 && !any_fits(event, &award->among)) {
+        textbuf_reset(&text);
+        car_choice_write(event->rules, &award->among, &text);
+        textbuf_puts(&text, ": no car of the entry list is one of these, so that nobody takes the "
+                            "prize");
+        doubt_at(problems, "awards", index, ".among", &text);
+    }
+    textbuf_clear(&text);
+}
+
+/* The first car with a coefficient of its own, where coefficients do not go by entry. */
+static void check_coefficients(const struct event *event, struct problems *problems) {
+    const struct scoring *scoring = &event->rules->scoring;
+    if (scoring->has_coefficient && scoring->coefficient_by == COEFFICIENT_BY_ENTRY)
+        return;
+    for (int car = 0; car < event->entries->count; car++) {
+        const struct entry *entry = &event->entries->list[car];
+        if (entry->coefficient == 1000)
+            continue;
+        problems_add(problems, PROBLEM_DOUBT, "entries.csv", entry->line,
+                     "car %d has a coefficient of its own, which nothing asks for: say “by”: "
+                     "“entry” in scoring.coefficient",
+                     entry->number);
+        return;
+    }
+}
+
+static bool age_decides(const struct rules *rules) {
+    for (int i = 0; i < rules->scoring.tie_count; i++) {
+        enum tie_kind kind = rules->scoring.ties[i].kind;
+        if (kind == TIE_OLDER_DRIVER || kind == TIE_YOUNGER_DRIVER)
+            return true;
+    }
+    return false;
+}
+
+static void check_births(const struct event *event, struct problems *problems) {
+    const struct entry *first = NULL;
+    int unknown = 0;
+    if (!age_decides(event->rules))
+        return;
+    for (int car = 0; car < event->entries->count; car++) {
+        const struct entry *entry = &event->entries->list[car];
+        if (entry->born != BORN_UNKNOWN)
+            continue;
+        first = first == NULL ? entry : first;
+        unknown++;
+    }
+    if (unknown > 0)
+        problems_add(
+            problems, PROBLEM_DOUBT, "entries.csv", first->line,
+            "%d car%s without the driver's birth in the column born, from car %d on; where "
+            "age decides a tie, such a car comes last",
+            unknown, unknown == 1 ? " is" : "s are", first->number);
+}
+
+void check_groups(const struct event *event, struct problems *problems) {
+    const struct rules *rules = event->rules;
+    for (int i = 0; i < rules->group_count; i++)
+        check_group(event, i, problems);
+    for (int i = 0; i < rules->award_count; i++)
+        check_award(event, i, problems);
+    if (rules->scoring.teams_by_club && event->entries->team_count == 0)
+        problems_add_at(problems, PROBLEM_DOUBT, "event.json: scoring.teams.by",
+                        "no entry names its club in the column club, so that there is no team");
+    check_coefficients(event, problems);
+    check_births(event, problems);
+}
