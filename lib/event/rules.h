@@ -284,6 +284,7 @@ struct scoring {
     int64_t share_num; /* finisher.share as a fraction; 0 of 1 asks nothing */
     int64_t share_den;
     bool last_point;
+    bool shown_as_time;     /* people are shown penalties as time, a point a second */
     int64_t protest_period; /* ms behind a provisional classification; 0 for none */
     struct penalty_rule defaults[KIND_COUNT];
 };

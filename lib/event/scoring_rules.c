@@ -56,9 +56,10 @@ void scoring_rules_read(const struct json_reader *reader, const json_t *root, st
     static const char *const keys[] = {
         "timing",         "max_lateness",       "coefficient", "drop_worst", "teams",
         "ties",           "absent_day_cap",     "day_cap",     "finisher",   "defaults",
-        "protest_period", "max_lateness_holds", "lateness",    NULL};
+        "protest_period", "max_lateness_holds", "lateness",    "shown",      NULL};
     static const char *const latenesses[] = {"cumulative", NULL};
     static const char *const timings[] = {"target", "scheduled", NULL};
+    static const char *const showns[] = {"points", "time", NULL};
     const json_t *object = json_object_get(root, "scoring");
     struct json_place place = {.key = "scoring"};
     struct scoring *s = &rules->scoring;
@@ -84,6 +85,8 @@ void scoring_rules_read(const struct json_reader *reader, const json_t *root, st
     (void)json_get_decimal(reader, object, &place, "day_cap", false, 0, DECIMAL_MAX, &s->day_cap);
     finisher_rules_read(reader, object, &place, s);
     (void)json_get_duration(reader, object, &place, "protest_period", false, &s->protest_period);
+    if (json_get_choice(reader, object, &place, "shown", false, showns, &choice))
+        s->shown_as_time = choice == 1;
     read_defaults(reader, object, &place, s);
 }
 

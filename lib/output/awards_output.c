@@ -2,9 +2,9 @@
 /* The list of prizes in its forms. */
 #include "output/awards.h"
 
-#include "base/decimal.h"
 #include "event/award_rules.h"
 #include "event/entry_words.h"
+#include "event/shown.h"
 #include "format/csv.h"
 #include "format/json_write.h"
 #include "format/text_table.h"
@@ -130,7 +130,7 @@ void awards_write_csv(struct textbuf *b, const struct awards *a) {
             textbuf_int(b, c->fails);
         textbuf_putc(b, ',');
         if (c->place > 0)
-            decimal_write(b, c->penalty);
+            shown_write_penalty(b, &event->rules->scoring, c->penalty);
         textbuf_puts(b, "\r\n");
     }
     b->failed = b->failed || text.failed;
@@ -169,7 +169,7 @@ static void text_row(struct text_table *table, const struct awards *a, const str
                        event->entries->list[team->cars[i]].number);
     text_table_cell(table, cell);
     if (c->place > 0)
-        decimal_write(cell, c->penalty);
+        shown_write_penalty(cell, &event->rules->scoring, c->penalty);
     if (c->fails > 0)
         textbuf_printf(cell, " and %d %s", c->fails, c->fails == 1 ? "fail" : "fails");
     text_table_cell(table, cell);

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include <string.h>
 
-#include "base/decimal.h"
 #include "base/err.h"
 #include "event/kind.h"
+#include "event/shown.h"
 #include "format/csv.h"
 #include "output/decision_row.h"
 #include "output/output.h"
@@ -20,6 +20,7 @@ static void write_row(struct textbuf *b, const struct standings *st,
                       const char *list) {
     const struct scores *scores = st->scores;
     const struct rules *rules = scores->event->rules;
+    const struct scoring *scoring = &rules->scoring;
     const struct entry *e = &scores->event->entries->list[row->car];
     const struct car_score *score = &scores->cars[row->car];
     bool placed = strcmp(list, "standings") == 0;
@@ -46,20 +47,20 @@ static void write_row(struct textbuf *b, const struct standings *st,
     textbuf_putc(b, ',');
     write_number(b, score->class_position, score->class_position > 0);
     textbuf_printf(b, ",%d,", row->fails);
-    decimal_write(b, row->penalty);
+    shown_write_penalty(b, scoring, row->penalty);
     textbuf_putc(b, ',');
     if (placed && row->behind_leader.fails == 0)
-        decimal_write(b, row->behind_leader.penalty);
+        shown_write_penalty(b, scoring, row->behind_leader.penalty);
     textbuf_putc(b, ',');
     if (placed && row->behind_next.fails == 0)
-        decimal_write(b, row->behind_next.penalty);
+        shown_write_penalty(b, scoring, row->behind_next.penalty);
     textbuf_putc(b, ',');
     write_number(b, row->behind_leader.fails, placed);
     textbuf_putc(b, ',');
     write_number(b, row->behind_next.fails, placed);
     for (int d = 0; d <= scores->view->last_day; d++) {
         textbuf_putc(b, ',');
-        decimal_write(b, score->day_penalty[d]);
+        shown_write_penalty(b, scoring, score->day_penalty[d]);
     }
     textbuf_printf(b, ",%s,%s,%d,%d\r\n",
                    score->through >= 0 ? rules->points[score->through].id : "",
@@ -68,6 +69,7 @@ static void write_row(struct textbuf *b, const struct standings *st,
 
 static void write_teams(struct textbuf *b, const struct standings *st) {
     const struct entries *entries = st->scores->event->entries;
+    const struct scoring *scoring = &st->scores->event->rules->scoring;
     textbuf_puts(b, "position,equal,team,fails,penalty,cars\r\n");
     for (int i = 0; i < st->team_count; i++) {
         const struct team_standing *team = &st->teams[i];
@@ -75,7 +77,7 @@ static void write_teams(struct textbuf *b, const struct standings *st) {
         textbuf_printf(b, ",%s,", team->equal ? "yes" : "no");
         csv_write_text(b, entries->teams[team->team]);
         textbuf_printf(b, ",%d,", team->fails);
-        decimal_write(b, team->penalty);
+        shown_write_penalty(b, scoring, team->penalty);
         textbuf_putc(b, ',');
         for (int c = 0; c < team->car_count; c++)
             textbuf_printf(b, "%s%d", c > 0 ? " " : "", entries->list[team->cars[c]].number);
@@ -122,7 +124,7 @@ static void write_decision_rows(struct textbuf *b, const struct scores *scores,
     for (int at = 0; decision_row_next(scores, sheet, scored, &at, &row);) {
         textbuf_printf(b, "%d,%s,%s,%d,,,,,", scores->event->entries->list[sheet->car].number,
                        row.point, row.kind, row.item->day + 1);
-        decimal_write(b, row.penalty);
+        shown_write_penalty(b, &scores->event->rules->scoring, row.penalty);
         textbuf_printf(b, ",%d,%s,", row.fails, state_word(row.state));
         textbuf_reset(&why);
         decision_row_explain(&why, &row);
@@ -136,6 +138,7 @@ static void write_decision_rows(struct textbuf *b, const struct scores *scores,
 void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
                      const struct output_head *head) {
     const struct rules *rules = scores->event->rules;
+    const struct scoring *scoring = &rules->scoring;
     struct score_sheet sheet;
     struct textbuf why = {0};
     if (scores_sheet(scores, car, &sheet) != ERR_OK) {
@@ -160,7 +163,7 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
         write_time(b, sp->deviation, item->rule.precision);
         textbuf_putc(b, ',');
         if (scored_point_is_known(sp))
-            decimal_write(b, sp->penalty);
+            shown_write_penalty(b, scoring, sp->penalty);
         textbuf_printf(b, ",%d,%s,", sp->fails, state_word(sp->state));
         textbuf_reset(&why);
         explain_point(&why, &context);

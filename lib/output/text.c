@@ -2,20 +2,31 @@
 /* Standings and cards as plain text, for a terminal or a notice board. */
 #include <string.h>
 
-#include "base/decimal.h"
 #include "base/err.h"
 #include "base/utf8.h"
 #include "event/entry_words.h"
 #include "event/kind.h"
+#include "event/shown.h"
 #include "format/text_table.h"
 #include "output/decision_row.h"
 #include "output/output.h"
 #include "scoring/explain.h"
 #include "scoring/totals.h"
 
-/* Only items that are shown: a column for the fails of a hidden one would give it away. */
+static const struct scoring *scoring_of(const struct scores *scores) {
+    return &scores->event->rules->scoring;
+}
+
+/* True where there is a column for fails. Beside a penalty as time they are words. Only items that
+ * are shown are looked at: a column for the fails of a hidden one would give it away. */
 static bool has_fails(const struct scores *scores) {
     const struct rules *rules = scores->event->rules;
+    if (rules->scoring.shown_as_time)
+        return false;
+    for (int car = 0; car < scores->event->entries->count; car++) {
+        if (scores->cars[car].tally[BASIS_CORRECTED].fails > 0)
+            return true;
+    }
     for (int i = 0; i < rules->item_count; i++) {
         if (scores->view->hidden[i])
             continue;
@@ -53,24 +64,41 @@ static void write_notes(struct textbuf *b, const struct car_score *score) {
 }
 
 /* A dash where it is not known yet: 0.000 would look like a result. */
-static void write_figure(struct textbuf *b, int64_t penalty, bool known) {
+static void write_figure(struct textbuf *b, const struct scoring *scoring, int64_t penalty,
+                         bool known) {
     if (known)
-        decimal_write(b, penalty);
+        shown_write_penalty(b, scoring, penalty);
     else
         textbuf_puts(b, "–");
 }
 
-static void write_gap(struct textbuf *b, struct gap gap, bool known) {
+static void write_fails(struct textbuf *b, int fails) {
+    textbuf_printf(b, "%d fail%s", fails, fails == 1 ? "" : "s");
+}
+
+/* A sum: as time it has its fails beside it, else they have a column of their own. */
+static void write_sum(struct textbuf *b, const struct scoring *scoring, int fails, int64_t penalty,
+                      bool known) {
+    write_figure(b, scoring, penalty, known);
+    if (scoring->shown_as_time && fails > 0) {
+        textbuf_puts(b, ", ");
+        write_fails(b, fails);
+    }
+}
+
+static void write_gap(struct textbuf *b, const struct scoring *scoring, struct gap gap,
+                      bool known) {
     if (gap.fails == 0 || !known)
-        write_figure(b, gap.penalty, known);
+        write_figure(b, scoring, gap.penalty, known);
     else
-        textbuf_printf(b, "%d fail%s", gap.fails, gap.fails == 1 ? "" : "s");
+        write_fails(b, gap.fails);
 }
 
 static void write_placed(struct textbuf *b, const struct standings *st,
                          const struct standings_group *group) {
     struct text_table table = {0};
     struct textbuf cell = {0};
+    const struct scoring *scoring = scoring_of(st->scores);
     bool fails = has_fails(st->scores);
     static const char *const heads[] = {"Place", "Car", "Crew", "Vehicle", "Year", "Class"};
     for (int i = 0; i < 6; i++)
@@ -91,11 +119,11 @@ static void write_placed(struct textbuf *b, const struct standings *st,
             text_table_cell(&table, &cell);
         }
         bool known = standings_known(st, group, row->car);
-        write_figure(&cell, row->penalty, known);
+        write_sum(&cell, scoring, row->fails, row->penalty, known);
         text_table_cell(&table, &cell);
-        write_gap(&cell, row->behind_leader, known);
+        write_gap(&cell, scoring, row->behind_leader, known);
         text_table_cell(&table, &cell);
-        write_gap(&cell, row->behind_next, known);
+        write_gap(&cell, scoring, row->behind_next, known);
         text_table_cell(&table, &cell);
         write_notes(&cell, &st->scores->cars[row->car]);
         text_table_cell(&table, &cell);
@@ -201,7 +229,7 @@ static void write_teams(struct textbuf *b, const struct standings *st) {
             textbuf_int(&cell, team->fails);
             text_table_cell(&table, &cell);
         }
-        decimal_write(&cell, team->penalty);
+        write_sum(&cell, scoring_of(st->scores), team->fails, team->penalty, true);
         text_table_cell(&table, &cell);
         for (int c = 0; c < team->car_count; c++)
             textbuf_printf(&cell, "%s%d", c > 0 ? " " : "", entries->list[team->cars[c]].number);
@@ -261,9 +289,10 @@ static void wrap(struct textbuf *b, const char *text, int indent, int width) {
 }
 
 /* The name of a line and its penalty; a dash where that is not known yet. */
-static void write_amount(struct textbuf *b, const char *name, int64_t penalty, bool known) {
+static void write_amount(struct textbuf *b, const struct scoring *scoring, const char *name,
+                         int64_t penalty, bool known) {
     struct textbuf cell = {0};
-    write_figure(&cell, penalty, known);
+    write_figure(&cell, scoring, penalty, known);
     textbuf_printf(b, "  %-12s", name);
     text_table_pad(b, 14 - utf8_width(textbuf_text(&cell)));
     textbuf_printf(b, "%s  ", textbuf_text(&cell));
@@ -271,9 +300,16 @@ static void write_amount(struct textbuf *b, const char *name, int64_t penalty, b
     textbuf_clear(&cell);
 }
 
+/* Where the steps of a total are written. */
+struct steps {
+    struct textbuf *b;
+    const struct scoring *scoring;
+};
+
 static void write_step(void *context, const struct total_step *step) {
-    struct textbuf *b = context;
-    write_amount(b, step->of, step->penalty, !step->to_come);
+    const struct steps *steps = context;
+    struct textbuf *b = steps->b;
+    write_amount(b, steps->scoring, step->of, step->penalty, !step->to_come);
     if (step->fails > 0)
         textbuf_printf(b, "%d fail%s; ", step->fails, step->fails == 1 ? "" : "s");
     wrap(b, step->why, 30, 100);
@@ -284,14 +320,15 @@ static void write_point(struct textbuf *b, const struct scores *scores,
     const struct rules *rules = scores->event->rules;
     const struct scored_point *sp = &sheet->scored[scored];
     struct explain_context context = explain_context_of(sheet, scored);
-    write_amount(b, rules->scored[scored].id, sp->penalty, scored_point_is_known(sp));
+    write_amount(b, &rules->scoring, rules->scored[scored].id, sp->penalty,
+                 scored_point_is_known(sp));
     textbuf_reset(why);
     textbuf_printf(why, "[%s%s] ", state_word(sp->state), sp->fails > 0 ? ", fail" : "");
     explain_point(why, &context);
     wrap(b, textbuf_text(why), 30, 100);
     struct decision_row row;
     for (int at = 0; decision_row_next(scores, sheet, scored, &at, &row);) {
-        write_amount(b, row.point, row.penalty, true);
+        write_amount(b, scoring_of(scores), row.point, row.penalty, true);
         textbuf_reset(why);
         textbuf_printf(why, "[%s%s] ", state_word(row.state), row.fails > 0 ? ", fail" : "");
         decision_row_explain(why, &row);
@@ -324,15 +361,17 @@ static void write_card_head(struct textbuf *b, const struct scores *scores, int 
 static void write_day(struct textbuf *b, const struct scores *scores, int car, int day) {
     const struct rules *rules = scores->event->rules;
     textbuf_printf(b, "\nDay %d, %s, penalty ", day + 1, rules->days[day].date);
-    write_figure(b, scores->cars[car].day_penalty[day], !totals_day_to_come(scores, car, day));
+    write_figure(b, &rules->scoring, scores->cars[car].day_penalty[day],
+                 !totals_day_to_come(scores, car, day));
     textbuf_puts(b, rules->scoring.drop_count > 0 ? ", dropped tests included" : "");
     textbuf_puts(b, rules->scoring.has_coefficient ? ", before the coefficient" : "");
     textbuf_putc(b, '\n');
 }
 
-static void write_total(struct textbuf *b, const struct car_score *score) {
+static void write_total(struct textbuf *b, const struct scoring *scoring,
+                        const struct car_score *score) {
     textbuf_puts(b, "\n  Penalty ");
-    decimal_write(b, score->tally[BASIS_CORRECTED].total);
+    shown_write_penalty(b, scoring, score->tally[BASIS_CORRECTED].total);
     if (score->tally[BASIS_CORRECTED].fails > 0)
         textbuf_printf(b, ", fails %d", score->tally[BASIS_CORRECTED].fails);
     textbuf_printf(b, ", %s", status_word(score->status));
@@ -373,9 +412,10 @@ void output_card_text(struct textbuf *b, const struct scores *scores, int car,
         write_point(b, scores, &sheet, i, &why);
     }
     textbuf_puts(b, "\nTotal\n\n");
-    if (output_total_steps(scores, &sheet, car, write_step, b) != ERR_OK)
+    struct steps steps = {b, &rules->scoring};
+    if (output_total_steps(scores, &sheet, car, write_step, &steps) != ERR_OK)
         b->failed = true;
-    write_total(b, &scores->cars[car]);
+    write_total(b, &rules->scoring, &scores->cars[car]);
     b->failed = b->failed || why.failed;
     textbuf_clear(&why);
     score_sheet_clear(&sheet);

@@ -51,7 +51,11 @@ static unsigned ask(struct request *r, const struct paper_kind *kind, struct pri
     if (!p->answer->failed)
         p->json = json_loadb(p->answer->bytes, p->answer->len, 0, NULL);
     p->subject = p->json;
-    return p->json != NULL && request_owns_json(r, p->json) ? MHD_HTTP_OK : request_no_memory(r);
+    if (p->json == NULL || !request_owns_json(r, p->json))
+        return request_no_memory(r);
+    if (r->snapshot->event.rules->scoring.shown_as_time && contents_show_times(p->json) != ERR_OK)
+        return request_no_memory(r);
+    return MHD_HTTP_OK;
 }
 
 static void write_hash(struct textbuf *b, const struct printing *p) {

@@ -127,7 +127,7 @@ static void tell_to_ahead(struct page *p, const struct table_row *row) {
 }
 
 static void write_fails(struct page *p, const struct table_row *row) {
-    cell_number(p, standing_of(row)->fails);
+    cell_fails(p, standing_of(row)->fails);
 }
 
 /* The place in the car's era; in a table of one era its place overall. */
@@ -344,7 +344,7 @@ static void write_team_penalty(struct page *p, const struct table_row *row) {
 }
 
 static void write_team_fails(struct page *p, const struct table_row *row) {
-    cell_number(p, team_of(row)->fails);
+    cell_fails(p, team_of(row)->fails);
 }
 
 static void write_team_cars(struct page *p, const struct table_row *row) {

@@ -66,7 +66,8 @@ static int list_bars(struct page *p, const struct card *card, struct chart_bar *
 
 static void put_bars(struct page *p, const void *of) {
     const struct card *card = of;
-    chart_bars(&p->m, said(p, "picture-name"), card->bars, card->bar_count);
+    chart_bars(&p->m, said(p, "picture-name"), card->bars, card->bar_count,
+               p->rules->scoring.shown_as_time);
 }
 
 struct markup card_picture(struct page *p, struct card *card) {
@@ -217,7 +218,7 @@ static void put_day_caption(struct page *p, const void *of) {
     if (totals_day_to_come(card->s, card->car, it->day))
         textbuf_puts(sum, "–");
     else
-        words_decimal(sum, p->lang, card->s->cars[card->car].day_penalty[it->day]);
+        words_penalty(sum, p, card->s->cars[card->car].day_penalty[it->day]);
     say_with(p, "card-day", page_text(p, "%d", it->day + 1), p->rules->days[it->day].date,
              textbuf_text(sum));
     p->m.failed = p->m.failed || sum->failed;
@@ -296,7 +297,7 @@ static void write_part_penalty(struct page *p, const struct table_row *row) {
 }
 
 static void write_fails(struct page *p, const struct table_row *row) {
-    cell_number(p, total_of(row)->fails);
+    cell_fails(p, total_of(row)->fails);
 }
 
 static void write_how(struct page *p, const struct table_row *row) {

@@ -2,6 +2,7 @@
 /* What a card tells of decisions and corrections: those of the car, and those for all. */
 #include "base/decimal.h"
 #include "event/car_route.h"
+#include "event/shown.h"
 #include "pages/card.h"
 #include "pages/page.h"
 #include "pages/table.h"
@@ -38,7 +39,7 @@ static void put_value(struct page *p, const struct decision *d) {
         break;
     case DECIDE_PENALTY:
     case DECIDE_NOTIONAL:
-        decimal_write(text, d->value);
+        shown_write_penalty(text, &p->rules->scoring, d->value);
         break;
     case DECIDE_FAILS:
         textbuf_int(text, d->value);

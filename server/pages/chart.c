@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/decimal.h"
+#include "event/shown.h"
 
 enum {
     WIDTH = 360,
@@ -35,9 +36,11 @@ static void begin(struct textbuf *b, const char *kind, const char *name, int hei
         WIDTH, height, name);
 }
 
-static void put_short(struct textbuf *b, int64_t thousandths) {
+static void put_short(struct textbuf *b, int64_t thousandths, bool as_time) {
     /* A figure on a drawing needs no more than a tenth; the table has it all. */
-    if (thousandths >= 100000)
+    if (as_time)
+        shown_write_time(b, (thousandths + 500) / 1000 * 1000);
+    else if (thousandths >= 100000)
         textbuf_int(b, (thousandths + 500) / 1000);
     else
         decimal_write_short(b, (thousandths + 50) / 100 * 100);
@@ -51,7 +54,8 @@ static int scaled(int64_t value, int64_t most, int room) {
     return most <= 0 ? 0 : (int)(value * room / most);
 }
 
-void chart_bars(struct textbuf *b, const char *name, const struct chart_bar *bars, int count) {
+void chart_bars(struct textbuf *b, const char *name, const struct chart_bar *bars, int count,
+                bool as_time) {
     int64_t most_early = 0;
     int64_t most_late = 0;
     for (int i = 0; i < count; i++) {
@@ -75,14 +79,14 @@ void chart_bars(struct textbuf *b, const char *name, const struct chart_bar *bar
             textbuf_printf(b, "<path class=\"early%s\" d=\"M%d %dh-%dv12h%dz\"/>", hollow, line, y,
                            early + 1, early + 1);
             textbuf_printf(b, "<text class=\"end\" x=\"%d\" y=\"%d\">", line - early - 4, y + 11);
-            put_short(b, bars[i].early);
+            put_short(b, bars[i].early, as_time);
             textbuf_puts(b, "</text>");
         }
         if (bars[i].late > 0) {
             textbuf_printf(b, "<path class=\"late%s\" d=\"M%d %dh%dv12h-%dz\"/>", hollow, line, y,
                            late + 1, late + 1);
             textbuf_printf(b, "<text x=\"%d\" y=\"%d\">", line + late + 4, y + 11);
-            put_short(b, bars[i].late);
+            put_short(b, bars[i].late, as_time);
             textbuf_puts(b, "</text>");
         }
         textbuf_putc(b, '\n');
@@ -124,7 +128,8 @@ static void place_labels(const struct chart_line *lines, int lines_count, int co
 }
 
 void chart_lines(struct textbuf *b, const char *name, const struct chart_line *lines,
-                 int lines_count, int count, const struct chart_mark *marks, int mark_count) {
+                 int lines_count, int count, const struct chart_mark *marks, int mark_count,
+                 bool as_time) {
     int64_t most = 0;
     int label_y[CHART_LINES];
     if (count < 2 || lines_count < 1 || lines_count > CHART_LINES)
@@ -143,7 +148,7 @@ void chart_lines(struct textbuf *b, const char *name, const struct chart_line *l
     textbuf_printf(b, "<text x=\"%d\" y=\"%d\">", LINE_LEFT, LINE_BOTTOM - 2);
     if (most > 0) {
         textbuf_puts(b, "+");
-        put_short(b, most);
+        put_short(b, most, as_time);
     }
     textbuf_puts(b, "</text>\n");
     place_labels(lines, lines_count, count, most, label_y);

@@ -20,8 +20,10 @@ struct chart_bar {
 };
 
 /* Appends rows of bars on both sides of a line; nothing where there is none.
- *   name  what the drawing is, for readers of the screen; HTML */
-void chart_bars(struct textbuf *b, const char *name, const struct chart_bar *bars, int count);
+ *   name     what the drawing is, for readers of the screen; HTML
+ *   as_time  its figures are written as time, a point being a second */
+void chart_bars(struct textbuf *b, const char *name, const struct chart_bar *bars, int count,
+                bool as_time);
 
 enum { CHART_LINES = 6 };
 
@@ -39,7 +41,8 @@ struct chart_mark {
 
 /* Appends up to CHART_LINES lines over `count` steps, the best at the top. */
 void chart_lines(struct textbuf *b, const char *name, const struct chart_line *lines,
-                 int lines_count, int count, const struct chart_mark *marks, int mark_count);
+                 int lines_count, int count, const struct chart_mark *marks, int mark_count,
+                 bool as_time);
 
 /* The axis of a spread: its ends, and what is written there (letters, digits, signs). */
 struct chart_axis {

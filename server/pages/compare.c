@@ -168,7 +168,7 @@ static void list_differences(const struct page *p, const struct comparison *c, i
         int item = c->items[steps[i]];
         textbuf_printf(b, "%s<strong>%s</strong> (%s", i > 0 ? ", " : "",
                        item < 0 ? said(p, "rest") : p->rules->items[item].id, d > 0 ? "+" : "−");
-        words_decimal(b, p->lang, llabs(d));
+        words_penalty(b, p, llabs(d));
         textbuf_puts(b, ")");
     }
 }
@@ -179,7 +179,7 @@ static void write_sentence(struct page *p, const struct comparison *c, int best,
     struct textbuf *gap = request_text(p->r);
     struct textbuf *told = request_text(p->r);
     if (behind.fails == 0) {
-        words_decimal(gap, p->lang, behind.penalty);
+        words_penalty(gap, p, behind.penalty);
         list_differences(p, c, best, other, told);
     } else {
         words_fails(gap, p, behind.fails);
@@ -208,7 +208,7 @@ static void write_level(struct page *p, const struct comparison *c) {
         if (i == best)
             continue;
         textbuf_reset(gap);
-        words_decimal(gap, p->lang, comparison_level_total(c, i) - comparison_level_total(c, best));
+        words_penalty(gap, p, comparison_level_total(c, i) - comparison_level_total(c, best));
         textbuf_putc(&p->m, ' ');
         say_ahead(p, c, best, i, textbuf_text(gap));
     }
@@ -252,7 +252,8 @@ static void write_lines(struct page *p, const struct comparison *c) {
     textbuf_puts(&p->m, "<figure>\n<figcaption>");
     say(p, "gap-picture");
     textbuf_puts(&p->m, "</figcaption>\n");
-    chart_lines(&p->m, said(p, "gap-name"), lines, c->count, count, marks, mark_count);
+    chart_lines(&p->m, said(p, "gap-name"), lines, c->count, count, marks, mark_count,
+                p->rules->scoring.shown_as_time);
     textbuf_puts(&p->m, "</figure>\n");
 }
 

@@ -6,6 +6,7 @@
 #include "base/decimal.h"
 #include "event/kind.h"
 #include "event/schedule.h"
+#include "event/shown.h"
 #include "scoring/kinds/checks_and_pads.h"
 #include "scoring/kinds/consistency.h"
 #include "scoring/kinds/regularity.h"
@@ -25,7 +26,7 @@ static void say_figure(struct page *p, const char *key, const struct textbuf *te
 /* A rate, cap or cost. */
 static void say_amount(struct page *p, const char *key, int64_t amount, const char *unit) {
     struct textbuf *text = request_text(p->r);
-    decimal_write_short(text, amount);
+    shown_write_price(text, &p->rules->scoring, amount);
     say_figure(p, key, text, unit);
 }
 
@@ -200,7 +201,7 @@ static void put_worth(struct page *p, struct textbuf *list, const struct fault_r
         break;
     }
     default:
-        decimal_write_short(amount, fault->penalty);
+        shown_write_price(amount, &p->rules->scoring, fault->penalty);
         words_figure(list, p->lang, textbuf_text(amount));
         break;
     }

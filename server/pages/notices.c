@@ -6,6 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/decimal.h"
+#include "base/err.h"
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "pages/table.h"
@@ -82,13 +84,15 @@ static void write_era(struct page *p, const struct table_row *row) {
     write_numbers(p, row, "class_position");
 }
 
-/* A penalty as it was sealed, with the reader's decimal sign; a dash where the car was not there.
- */
+/* A penalty that was sealed, as the event shows it; a dash where the car was not there. */
 static void figure_of(const struct page *p, const json_t *side, struct textbuf *out) {
-    if (json_is_object(side))
-        words_figure(out, p->lang, text_of(side, "penalty"));
-    else
+    int64_t penalty = 0;
+    if (!json_is_object(side))
         textbuf_puts(out, "–");
+    else if (decimal_parse(text_of(side, "penalty"), &penalty) == ERR_OK)
+        words_penalty(out, p, penalty);
+    else
+        words_figure(out, p->lang, text_of(side, "penalty"));
 }
 
 /* Fails are told where there are any. */

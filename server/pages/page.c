@@ -85,6 +85,7 @@ struct frame_content {
     int64_t revision;
     bool copy;
     bool screen;
+    bool timed; /* penalties are written as time, which scripts must know */
     bool sends;
     struct address figures;
     struct address style;
@@ -123,6 +124,7 @@ static const struct template_hole frame_holes[] = {
     TEMPLATE_HOLE(struct frame_content, revision),
     TEMPLATE_HOLE(struct frame_content, copy),
     TEMPLATE_HOLE(struct frame_content, screen),
+    TEMPLATE_HOLE(struct frame_content, timed),
     TEMPLATE_HOLE(struct frame_content, sends),
     TEMPLATE_HOLE(struct frame_content, figures),
     TEMPLATE_HOLE(struct frame_content, style),
@@ -220,6 +222,7 @@ static void fill_event(struct page *p, const struct page_frame *frame,
     content->event = p->rules->name;
     content->slug = p->rules->slug;
     content->zone = p->rules->timezone;
+    content->timed = p->rules->scoring.shown_as_time;
     content->status = said(p, view_status(p->view));
     if (frame->downloads != NULL) {
         content->json = page_local(p, "/api/v1/events/%s/%s", p->rules->slug, frame->downloads);

@@ -106,6 +106,8 @@ void put_vehicle(struct page *p, int car);
 void put_class(struct page *p, int car);
 void put_plate(struct page *p, int car);
 void put_penalty(struct page *p, int64_t penalty);
+/* The same into a text: in points, or as time, with the language's decimal sign. */
+void words_penalty(struct textbuf *b, const struct page *p, int64_t penalty);
 void put_gap(struct page *p, struct gap gap);
 /* A time of day or duration in that precision, with the language's decimal sign. */
 void put_time(struct page *p, int64_t ms, int64_t unit);

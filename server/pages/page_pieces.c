@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "base/decimal.h"
+#include "event/shown.h"
 #include "pages/page.h"
 #include "system/html.h"
 #include "system/system_clock.h"
@@ -52,8 +53,18 @@ void moment_write(struct textbuf *b, int64_t ms) {
     textbuf_printf(b, "\">%s %s UTC</time>", day, time);
 }
 
+void words_penalty(struct textbuf *b, const struct page *p, int64_t penalty) {
+    size_t from = b->len;
+    if (!p->rules->scoring.shown_as_time) {
+        words_decimal(b, p->lang, penalty);
+        return;
+    }
+    shown_write_time(b, penalty);
+    words_point(b, p->lang, from);
+}
+
 void put_penalty(struct page *p, int64_t penalty) {
-    words_decimal(&p->m, p->lang, penalty);
+    words_penalty(&p->m, p, penalty);
 }
 
 void put_time(struct page *p, int64_t ms, int64_t unit) {

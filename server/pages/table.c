@@ -101,6 +101,16 @@ void cell_number(struct page *p, int64_t number) {
     textbuf_puts(&p->m, "</td>");
 }
 
+void cell_fails(struct page *p, int fails) {
+    if (!p->rules->scoring.shown_as_time || fails == 0) {
+        cell_number(p, fails);
+        return;
+    }
+    textbuf_puts(&p->m, "<td>");
+    say_count(p, "fails", fails, NULL);
+    textbuf_puts(&p->m, "</td>");
+}
+
 void cell_penalty(struct page *p, int64_t penalty) {
     textbuf_puts(&p->m, "<td>");
     put_penalty(p, penalty);

@@ -80,6 +80,8 @@ void table_end(struct page *p);
 /* Cells: a number; a penalty. */
 void cell_number(struct page *p, int64_t number);
 void cell_penalty(struct page *p, int64_t penalty);
+/* Fails under a heading that says so; beside penalties as time, in words. */
+void cell_fails(struct page *p, int fails);
 /* A dash where it is not known yet: 0.000 would be a result. */
 void cell_known(struct page *p, int64_t penalty, bool known);
 /* How far a car is behind another: in penalty, or in fails where these differ; `known` as above. */

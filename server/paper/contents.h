@@ -28,6 +28,12 @@ void contents_codes(struct paper_doc *doc, const json_t *answer, const char *car
  *   entries  who the cars are */
 void contents_control(struct paper_doc *doc, const json_t *answer, const struct entries *entries);
 
+/* For an event that shows penalties as time: writes them so wherever the answer has them, with the
+ * fails of a row in words beside its penalty.
+ *   answer  borrowed, and changed
+ * Returns: ERR_OK or ERR_NOMEM. */
+int contents_show_times(json_t *answer);
+
 /* For the papers' own files: a member as text, "" where it is null or not there. */
 const char *contents_member(const json_t *object, const char *name);
 

@@ -9,7 +9,7 @@ import { root } from './root.js';
 export const LIMIT_MS = 30000; // how long an answer may take, and then to come whole
 
 export const decimalSign = decimalSignOf(root.lang);
-export const figure = (n) => figureText(n, decimalSign);
+export const figure = (n) => figureText(n, decimalSign, 'time' in root.dataset);
 
 /** A text of the page with what stands for {0}, {1} put in. */
 export const filled = (text, ...values) => text.replace(/\{(\d)\}/g, (_, i) => values[i]);

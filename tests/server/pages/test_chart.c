@@ -53,7 +53,7 @@ static void early_stands_left_of_the_line_and_late_right_of_it(void **state) {
     int early[3];
     int late[3];
     (void)state;
-    chart_bars(&drawn, "name", bars, 3);
+    chart_bars(&drawn, "name", bars, 3, false);
     numbers_after("class=\"axis\" d=\"M", 0, axis, 2);
     numbers_after("class=\"early\" d=\"M", 0, early, 3);
     numbers_after("class=\"late\" d=\"M", 0, late, 3);
@@ -71,10 +71,10 @@ static void early_stands_left_of_the_line_and_late_right_of_it(void **state) {
 static void nothing_lost_is_drawn_as_rows_without_bars(void **state) {
     const struct chart_bar bars[] = {{"R1", 0, 0, false}};
     (void)state;
-    chart_bars(&drawn, "name", bars, 1);
+    chart_bars(&drawn, "name", bars, 1, false);
     assert_int_equal(count(">R1<"), 1);
     assert_int_equal(count("class=\"early"), 0);
-    chart_bars(&drawn, "name", bars, 0);
+    chart_bars(&drawn, "name", bars, 0, false);
     assert_int_equal(count("<svg"), 1);
 }
 
@@ -86,7 +86,7 @@ static void lines_end_at_their_labels_and_labels_stand_apart(void **state) {
     const struct chart_mark marks[] = {{0, "05-20"}, {2, "05-21"}};
     int y[3];
     (void)state;
-    chart_lines(&drawn, "name", lines, 3, 3, marks, 2);
+    chart_lines(&drawn, "name", lines, 3, 3, marks, 2, false);
     assert_int_equal(count("class=\"line l"), 3);
     assert_int_equal(count("class=\"mark\""), 2);
     for (int i = 0; i < 3; i++) {
@@ -105,8 +105,8 @@ static void lines_that_cannot_be_drawn_are_not(void **state) {
     static const int64_t a[] = {0};
     const struct chart_line lines[] = {{22, a}};
     (void)state;
-    chart_lines(&drawn, "name", lines, 1, 1, NULL, 0);
-    chart_lines(&drawn, "name", lines, 0, 5, NULL, 0);
+    chart_lines(&drawn, "name", lines, 1, 1, NULL, 0, false);
+    chart_lines(&drawn, "name", lines, 0, 5, NULL, 0, false);
     assert_int_equal(drawn.len, 0);
 }
 

@@ -19,6 +19,28 @@ test('a figure has three decimals and comes back as it was', () => {
   }
 });
 
+test('a figure may be a time, and comes back as it was', () => {
+  for (const [n, text] of [
+    [0, '0:00:00'],
+    [131000, '0:02:11'],
+    [3723500, '1:02:03.5'],
+    [270000000, '75:00:00'],
+    [-5000, '-0:00:05'],
+    [10000, '0:00:10'],
+    [10045, '0:00:10.045'],
+    [600250, '0:10:00.25'],
+  ]) {
+    assert.equal(figureText(n, '.', true), text);
+    assert.equal(thousandths(text), n);
+    assert.equal(thousandths(figureText(n, ',', true)), n);
+  }
+  assert.deepEqual(order(['10:00:00', '0:02:11', '0:10:00.5']), [
+    '0:02:11',
+    '0:10:00.5',
+    '10:00:00',
+  ]);
+});
+
 test('the decimal sign is the language’s', () => {
   assert.deepEqual(['en', 'de', 'fr', 'it'].map(decimalSignOf), ['.', ',', ',', ',']);
 });

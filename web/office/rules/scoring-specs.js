@@ -37,6 +37,16 @@ export const TIMING = [
     choices: [['cumulative', 'adds up in target timing; making up time does not reduce it']],
   },
   {
+    key: 'shown',
+    label: 'Penalties are shown',
+    sort: 'choice',
+    none: 'as points (default)',
+    choices: [
+      ['points', 'as points: 131.000'],
+      ['time', 'as time, a point a second: 0:02:11'],
+    ],
+  },
+  {
     key: 'protest_period',
     label: 'Protest period',
     hint: 'after the provisional classification, as 00:30:00',
