@@ -38,7 +38,7 @@ static void open_test(struct scene *scene, const char *test, const char *reading
     struct textbuf rules = {0};
     struct textbuf read = {0};
     struct textbuf decided = {0};
-    bool maximum = strstr(test, "'maximum'") != NULL;
+    bool maximum = strstr(test, ", 'maximum'") != NULL;
     textbuf_puts(&rules, "{'name': 'Fell Trial', 'slug': 'fell-trial', 'timezone': "
                          "'Atlantic/Azores', 'unit': 'km', 'days': [{'date': '2027-05-20', "
                          "'first_start': '08:01', 'interval': '00:01:00'}], 'classes': " CATEGORIES
@@ -307,6 +307,33 @@ BEHAVIOUR(a_best_result_is_that_of_time_and_faults_together) {
     check_all(rows, COUNT_OF(rows));
 }
 
+/* Cars 1 and 3 are of the category of the line, car 2 of another. */
+BEHAVIOUR(a_best_is_that_of_all_cars_each_with_its_own_values) {
+    static const char read[] = "S1/finish,1,40,\nS1/finish,2,70,cone=1\nS1/finish,3,90,\n";
+    static const char bogey[] =
+        ", 'method': 'behind-best', 'for': [{'category': 'tour', 'bogey': 60}]";
+    static const char off[] =
+        ", 'method': 'behind-best', 'for': [{'category': 'tour', 'off': true}]";
+    static const char line[] =
+        ", 'for': [{'maximum': {'best': 'overall', 'plus': 10}, 'category': 'sport'}]";
+    static const char dear[] =
+        ", 'method': 'behind-best', 'best': 'result', 'for': [{'category': 'tour', "
+        "'penalty': {'late': 2}}]";
+    static const struct outcome_row rows[] = {
+        {bogey, read, NULL, false, 1, STATE_CLEAN, "0", 0},
+        {bogey, read, NULL, false, 2, STATE_SCORED, "15", 0},
+        {off, read, NULL, false, 1, STATE_OFF, "0", 0},
+        {off, read, NULL, false, 2, STATE_SCORED, "5", 0},
+        /* only the line asks for a best */
+        {line, read, NULL, false, 2, STATE_SCORED, "55", 0},
+        {line, read, NULL, false, 3, STATE_SCORED, "90", 0},
+        /* 80 and 75: the best result is that of the slower car */
+        {dear, read, NULL, false, 1, STATE_SCORED, "5", 0},
+        {dear, read, NULL, false, 2, STATE_SCORED, "0", 0},
+    };
+    check_all(rows, COUNT_OF(rows));
+}
+
 /* For `time:ID`, and for people. */
 BEHAVIOUR(the_time_of_a_test_is_that_of_the_attempt_that_counts_or_their_sum) {
     static const struct {
@@ -408,6 +435,7 @@ int main(void) {
         cmocka_unit_test(what_is_missed_may_cost_the_maximum),
         cmocka_unit_test(the_best_without_faults_goes_before_a_faster_one_with_some),
         cmocka_unit_test(a_best_result_is_that_of_time_and_faults_together),
+        cmocka_unit_test(a_best_is_that_of_all_cars_each_with_its_own_values),
         cmocka_unit_test(the_sentence_tells_each_attempt_and_each_best),
         cmocka_unit_test(the_time_of_a_test_is_that_of_the_attempt_that_counts_or_their_sum),
     };
