@@ -122,22 +122,18 @@ struct attempts {
     int completed;
     int open;    /* that may still be completed */
     int counted; /* the one that counts; with the sum, the last completed; -1 */
-    int first_open;
 };
 
 static void try_attempts(const struct score_sheet *sheet, const struct item *item,
                          struct attempts *all) {
     enum attempts_counted counts = special_test_of(item)->counts;
     all->completed = all->open = 0;
-    all->counted = all->first_open = -1;
+    all->counted = -1;
     for (int n = 0; n < item->attempts; n++) {
         struct scored_point *sp = &all->tried[n];
         scored_point_clear(sp);
         attempt_work(sheet, item, n, sp);
-        if (sp->outcome == OUTCOME_AWAITING) {
-            all->open++;
-            all->first_open = all->first_open < 0 ? n : all->first_open;
-        }
+        all->open += sp->outcome == OUTCOME_AWAITING;
         if (sp->outcome != OUTCOME_PRICED)
             continue;
         all->completed++;
@@ -166,20 +162,36 @@ static void add_up(const struct item *item, const struct attempts *all, struct p
     sp->deviation = sp->actual;
 }
 
+/* The attempt that a test stands for where none was completed: one that was read and only lacks
+ * what it is measured from, then any that was read, then one that is open. */
+static const struct scored_point *uncompleted(const struct item *item, const struct attempts *all) {
+    const struct scored_point *best = NULL;
+    int most = -1;
+    for (int n = 0; n < item->attempts; n++) {
+        const struct scored_point *sp = &all->tried[n];
+        bool lacks = sp->cause == CAUSE_NO_START || sp->cause == CAUSE_NO_BEST;
+        int weight = sp->reading == NULL ? sp->outcome == OUTCOME_AWAITING : lacks ? 3 : 2;
+        if (weight > most) {
+            most = weight;
+            best = sp;
+        }
+    }
+    return best;
+}
+
 /* The result of several attempts as one scored point. */
 static void score_attempts(const struct score_sheet *sheet, const struct item *item,
                            struct scored_point *sp) {
     struct attempts all;
     try_attempts(sheet, item, &all);
     bool sum = special_test_of(item)->counts == COUNTS_SUM;
-    int shown = all.counted >= 0 ? all.counted : all.first_open;
-    *sp = all.tried[shown >= 0 ? shown : 0];
+    *sp = all.counted >= 0 ? all.tried[all.counted] : *uncompleted(item, &all);
     sp->own_missed = true;
+    if (all.open > 0 && (sum || all.completed == 0))
+        sp->outcome = OUTCOME_AWAITING;
     if (sum) {
         add_up(item, &all, attempt_missed(sheet, item), sp);
         sp->so_far = all.open > 0 && all.open < item->attempts;
-        if (all.open > 0)
-            sp->outcome = OUTCOME_AWAITING;
     } else if (all.completed == 0) {
         sp->price = attempt_missed(sheet, item);
     }

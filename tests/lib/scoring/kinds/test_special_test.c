@@ -118,6 +118,8 @@ BEHAVIOUR(a_test_is_missed_once_no_attempt_can_be_completed) {
         {TWO, nothing, NULL, true, 2, STATE_SCORED, "40", 0},
         /* a fault worth “missed”: that attempt was not completed */
         {TWO, "S1/finish,1,30,lost=1\n", NULL, true, 1, STATE_AWAITING, "0", 0},
+        {TWO, "S1/finish,1,30,lost=1\n", "close,,S1/finish-2,,rain\n", true, 1, STATE_MISSED, "100",
+         0},
         {TWO, "S1/finish,1,30,lost=1\nS1/finish-2,1,50,\n", NULL, true, 1, STATE_SCORED, "50", 0},
         {TWO, "S1/finish,1,30,lost=1;cone=4\n", NULL, false, 1, STATE_MISSED, "100", 0},
         {"", "S1/finish,1,30,lost=1;cone=4\n", NULL, true, 1, STATE_MISSED, "100", 0},
