@@ -50,8 +50,9 @@ struct kind {
     void (*score)(struct score_sheet *sheet, const struct item *item);
 
     /* What a car, whatever the sheet's is, can be the best with at a test whose cars are compared
-     * with the best of them (item->seeks_best); see scoring/bests.h. `value` is TIME_NONE where it
-     * has nothing. NULL for other kinds. */
+     * with the best of them (item->seeks_best); see scoring/bests.h. With max_lateness_holds the
+     * sheet must be that car's, scored. `value` is TIME_NONE where it has nothing. NULL for other
+     * kinds. */
     struct bid (*bid)(const struct score_sheet *sheet, const struct item *item, int car);
 
     /* The time by which cars of equal penalty are compared (time:ID), ms; TIME_NONE where the car

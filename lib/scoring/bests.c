@@ -84,30 +84,43 @@ static bool asks(const struct event *event, const struct view *view, int place) 
     return seeks && view->visible[place];
 }
 
-static void find_of_item(struct bests *bests, const struct score_sheet *sheet, int place) {
+/* Sets the sheet to a car where its bids follow from its whole day: lateness on the road may make
+ * what it did at a test as good as not done. */
+static void look_at(struct score_sheet *sheet, int car) {
+    if (sheet->event->rules->scoring.max_lateness_holds)
+        score_sheet_score(sheet, car);
+}
+
+static void enter_bid(struct bests *bests, const struct score_sheet *sheet, int place, int car) {
     struct best *cells = cells_of(bests, &sheet->event->rules->items[place]);
-    for (int c = 0; c < bests->stride; c++)
-        cells[c] = nobody;
-    for (int car = 0; car < sheet->event->entries->count; car++) {
-        struct bid bid = bid_of(sheet, place, car);
-        for (int scope = 0; bid.value != TIME_NONE && scope < SCOPE_COUNT; scope++) {
-            struct best *cell = &cells[cell_of(sheet->event, (enum best_scope)scope, car)];
-            if (beats(&bid, cell))
-                *cell = (struct best){bid.value, car, bid.preferred};
-        }
+    struct bid bid = bid_of(sheet, place, car);
+    for (int scope = 0; bid.value != TIME_NONE && scope < SCOPE_COUNT; scope++) {
+        struct best *cell = &cells[cell_of(sheet->event, (enum best_scope)scope, car)];
+        if (beats(&bid, cell))
+            *cell = (struct best){bid.value, car, bid.preferred};
     }
 }
 
 bool bests_find(struct bests *bests, const struct event *event, const struct view *view,
                 struct score_sheet *sheet, struct best *scratch) {
     size_t cells = bests_cells(event->rules);
+    int asked[ITEMS_MAX];
+    int count = 0;
     score_sheet_use(sheet, event, view, bests);
     bests->seen = event->readings.count;
     bests->with_substitute = event->substitute != NULL;
     memcpy(scratch, bests->cells, cells * sizeof *scratch);
     for (int i = 0; i < event->rules->item_count; i++) {
-        if (asks(event, view, i))
-            find_of_item(bests, sheet, i);
+        if (!asks(event, view, i))
+            continue;
+        asked[count++] = i;
+        for (int c = 0; c < bests->stride; c++)
+            cells_of(bests, &event->rules->items[i])[c] = nobody;
+    }
+    for (int car = 0; count > 0 && car < event->entries->count; car++) {
+        look_at(sheet, car);
+        for (int i = 0; i < count; i++)
+            enter_bid(bests, sheet, asked[i], car);
     }
     for (size_t i = 0; i < cells; i++) {
         if (bests->cells[i].value != scratch[i].value)
@@ -116,22 +129,39 @@ bool bests_find(struct bests *bests, const struct event *event, const struct vie
     return false;
 }
 
+/* True where a car's bids, in the readings of `sheet`, are those of `bids`, by test; `compare`
+ * false: sets them. */
+static bool bids_are(const struct event *event, const struct view *view, struct score_sheet *sheet,
+                     int car, struct best *bids, bool compare) {
+    bool looked = false;
+    for (int i = 0; i < event->rules->item_count; i++) {
+        if (!asks(event, view, i))
+            continue;
+        if (!looked)
+            look_at(sheet, car);
+        looked = true;
+        struct best *kept = &bids[event->rules->items[i].test];
+        struct bid bid = bid_of(sheet, i, car);
+        if (compare && (bid.value != kept->value || bid.preferred != kept->preferred))
+            return false;
+        *kept = (struct best){bid.value, car, bid.preferred};
+    }
+    return true;
+}
+
 bool bests_stand(const struct bests *bests, const struct event *event, const struct view *view,
-                 struct score_sheet *sheet, const int *cars, int count) {
+                 struct score_sheet *sheet, const int *cars, int count, struct best *scratch) {
     struct event before = *event;
     before.readings = readings_view_upto(before.readings, bests->seen);
     before.substitute = NULL;
     if (bests->with_substitute)
         return false;
-    for (int i = 0; i < event->rules->item_count; i++) {
-        for (int n = 0; asks(event, view, i) && n < count; n++) {
-            score_sheet_use(sheet, &before, view, bests);
-            struct bid then = bid_of(sheet, i, cars[n]);
-            score_sheet_use(sheet, event, view, bests);
-            struct bid now = bid_of(sheet, i, cars[n]);
-            if (now.value != then.value || now.preferred != then.preferred)
-                return false;
-        }
+    for (int n = 0; n < count; n++) {
+        score_sheet_use(sheet, &before, view, bests);
+        (void)bids_are(&before, view, sheet, cars[n], scratch, false);
+        score_sheet_use(sheet, event, view, bests);
+        if (!bids_are(event, view, sheet, cars[n], scratch, true))
+            return false;
     }
     return true;
 }

@@ -57,10 +57,11 @@ bool bests_find(struct bests *bests, const struct event *event, const struct vie
 
 /* True where none of these cars has another bid at a test that asks for a best than when the bests
  * were found. Most readings are not of such a test, and then the bests need not be searched again.
- *   sheet  scratch
- *   cars   places in the entry list */
+ *   sheet    scratch, left set to this event, view and these bests where they stand
+ *   cars     places in the entry list
+ *   scratch  bests_cells of them */
 bool bests_stand(const struct bests *bests, const struct event *event, const struct view *view,
-                 struct score_sheet *sheet, const int *cars, int count);
+                 struct score_sheet *sheet, const int *cars, int count, struct best *scratch);
 
 /* The best of an item that asks for one, among the cars of the class, of the category or of all,
  * to which `car` belongs. Borrowed from `bests`. */

@@ -218,7 +218,8 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
             charge_missed(item, sp);
         return;
     }
-    if (sheet->held)
+    /* An attempt at a test is held by its kind, which knows which of them were read. */
+    if (sheet->held && kind_of(item->kind)->faults != FAULTS_OF_ATTEMPT)
         hold_lateness(sp);
     const struct fault_sum faults = charged_faults(sheet, item, point, sp);
     switch (sp->outcome) {

@@ -194,7 +194,7 @@ static void score_car(struct scores *s, struct score_sheet *sheet, int car) {
 }
 
 void scores_update(struct scores *s, struct scorer *scorer, const int *cars, int count) {
-    if (bests_stand(&s->bests, s->event, s->view, &scorer->sheet, cars, count)) {
+    if (bests_stand(&s->bests, s->event, s->view, &scorer->sheet, cars, count, scorer->bests)) {
         score_sheet_use(&scorer->sheet, s->event, s->view, &s->bests);
     } else if (bests_find(&s->bests, s->event, s->view, &scorer->sheet, scorer->bests)) {
         for (int car = 0; car < s->event->entries->count; car++)

@@ -168,6 +168,12 @@ static bool may_come(const struct score_sheet *sheet, const struct item *item, i
     return sheet->view->open[missing];
 }
 
+/* True where what the sheet's car did at a test is missed for its lateness on the road. */
+static bool lateness_holds(const struct score_sheet *sheet, const struct item *item) {
+    return sheet->event->rules->scoring.max_lateness_holds &&
+           sheet->passings[item->place].held_since >= 0;
+}
+
 void attempt_work(const struct score_sheet *sheet, const struct item *item, int n,
                   struct scored_point *sp) {
     struct run run = {.start = sheet->counted[attempt_start(item, n)],
@@ -175,16 +181,22 @@ void attempt_work(const struct score_sheet *sheet, const struct item *item, int 
     sp->durations = true;
     sp->attempt = (signed char)n;
     sp->reading = run.finish;
-    if (!run_is_timed(&run, sheet, sheet->car, item, n)) {
-        scored_point_lacks(sp, run.lacks, may_come(sheet, item, run.missing));
-        return;
-    }
-    if (run.base != TIME_NONE) {
+    bool timed = run_is_timed(&run, sheet, sheet->car, item, n);
+    if (timed && run.base != TIME_NONE) {
         sp->base_point = attempt_start(item, n);
         sp->base_read = run.start->time;
         sp->base = run.base;
     }
-    sp->raw = run.raw;
+    if (timed)
+        sp->raw = run.raw;
+    if (run.finish != NULL && lateness_holds(sheet, item)) {
+        scored_point_lacks(sp, CAUSE_LATENESS_HOLDS, false);
+        return;
+    }
+    if (!timed) {
+        scored_point_lacks(sp, run.lacks, may_come(sheet, item, run.missing));
+        return;
+    }
     sp->maximum_fault = run.faults.maximum;
     sp->faulted = run.faults.any;
     int64_t limit = maximum_time(sheet, item);
@@ -222,6 +234,8 @@ struct bid attempt_bid(const struct score_sheet *sheet, const struct item *item,
     const struct special_test *own = special_test_of(item);
     struct bid best = {.value = TIME_NONE};
     bool ignored;
+    if (lateness_holds(sheet, item))
+        return best;
     for (int n = 0; n < item->attempts; n++) {
         struct run run = {.start = score_sheet_read(sheet, car, attempt_start(item, n), &ignored),
                           .finish =
@@ -449,6 +463,13 @@ static void explain_lacking(struct textbuf *b, const struct explain_context *con
         faults = faults_of(sheet, sheet->car, item, sp->attempt,
                            sheet->counted[attempt_start(item, sp->attempt)], sp->reading);
         textbuf_printf(b, "%s: missed, whatever was read", item->faults[faults.missed].name);
+        break;
+    case CAUSE_LATENESS_HOLDS:
+        if (sp->raw != TIME_NONE)
+            explain_elapsed(b, sp);
+        else
+            textbuf_puts(b, "Finished");
+        textbuf_puts(b, ", but too late on the road");
         break;
     case CAUSE_NO_BEST:
         explain_elapsed(b, sp);
