@@ -19,9 +19,9 @@ static bool is_last_of_item(const struct score_sheet *sheet, int scored) {
 
 static enum state state_of(const struct scores *scores, const struct score_sheet *sheet, int item,
                            const struct decision *aside) {
-    if (aside == NULL)
-        return (scores->cars[sheet->car].item_flags[item] & ITEM_DROPPED) != 0 ? STATE_DROPPED
-                                                                               : STATE_SCORED;
+    bool dropped = (scores->cars[sheet->car].item_flags[item] & ITEM_DROPPED) != 0;
+    if (aside == NULL || (dropped && aside->kind == DECIDE_NOTIONAL))
+        return dropped ? STATE_DROPPED : STATE_SCORED;
     switch (aside->kind) {
     case DECIDE_CANCEL:
         return STATE_CANCELLED;
@@ -62,10 +62,10 @@ void decision_row_explain(struct textbuf *b, const struct decision_row *row) {
     const char *what = row->item->test >= 0 ? "test" : "control";
     textbuf_printf(b, "Decided: %s: ", row->decision->text.field[DECISION_REASON]);
     if (row->aside != NULL) {
-        static const char *const words[] = {[STATE_WAIVED] = "waived for this car",
-                                            [STATE_CANCELLED] = "cancelled for everybody",
-                                            [STATE_NOTIONAL] = "given a notional result"};
-        textbuf_printf(b, "counts for nothing, since this is %s.", words[row->state]);
+        const char *how = row->aside->kind == DECIDE_CANCEL     ? "cancelled for everybody"
+                          : row->aside->kind == DECIDE_NOTIONAL ? "given a notional result"
+                                                                : "waived for this car";
+        textbuf_printf(b, "counts for nothing, since this is %s.", how);
         return;
     }
     explain_amount(b, row->penalty, row->fails);

@@ -241,6 +241,21 @@ static void steps_of_day_cap(struct step_writer *t) {
     }
 }
 
+/* Those without a point: the others are part of their items. */
+static void steps_of_decisions(struct step_writer *t) {
+    const struct car_rulings *rulings = &t->scores->event->rulings->cars[t->car];
+    for (int i = 0; i < rulings->count; i++) {
+        const struct decision *d = rulings->list[i];
+        bool penalty = d->kind == DECIDE_PENALTY;
+        if ((!penalty && d->kind != DECIDE_FAILS) || d->target != TARGET_NONE)
+            continue;
+        textbuf_puts(&t->why, d->text.field[DECISION_REASON]);
+        emit(t, (struct total_step){.of = "decision",
+                                    .penalty = penalty ? d->value : 0,
+                                    .fails = penalty ? 0 : (int)d->value});
+    }
+}
+
 int output_total_steps(const struct scores *scores, const struct score_sheet *sheet, int car,
                        emit_step emit_one, void *context) {
     struct step_writer t = {.scores = scores,
@@ -250,7 +265,6 @@ int output_total_steps(const struct scores *scores, const struct score_sheet *sh
                             .car = car,
                             .emit = emit_one,
                             .context = context};
-    const struct car_rulings *rulings = &scores->event->rulings->cars[car];
     for (int i = 0; i < t.rules->item_count; i++) {
         if (scores->view->visible[i] && t.rules->items[i].test >= 0 &&
             (t.score->item_flags[i] & ITEM_OFF) == 0)
@@ -267,15 +281,7 @@ int output_total_steps(const struct scores *scores, const struct score_sheet *sh
     if (on_total && !on_tests_alone)
         step_of_coefficient(&t);
     steps_of_day_cap(&t);
-    for (int i = 0; i < rulings->count; i++) {
-        const struct decision *d = rulings->list[i];
-        if ((d->kind != DECIDE_PENALTY && d->kind != DECIDE_FAILS) || d->target != TARGET_NONE)
-            continue;
-        textbuf_puts(&t.why, d->text.field[DECISION_REASON]);
-        emit(&t, (struct total_step){.of = "decision",
-                                     .penalty = d->kind == DECIDE_PENALTY ? d->value : 0,
-                                     .fails = d->kind == DECIDE_FAILS ? (int)d->value : 0});
-    }
+    steps_of_decisions(&t);
     int err = t.why.failed ? ERR_NOMEM : ERR_OK;
     textbuf_clear(&t.why);
     return err;
