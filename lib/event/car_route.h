@@ -24,6 +24,14 @@ static inline const struct item *car_item(const struct event *event, int car, in
     return event->entries->list[car].route->items[item];
 }
 
+/* The item whose faults may be told of an entry: with its own values, or, where it is not on its
+ * route, as the item itself says. */
+static inline const struct item *entry_fault_item(const struct rules *rules,
+                                                  const struct entry *entry, int item) {
+    const struct item *own = entry->route->items[item];
+    return own != NULL ? own : &rules->items[item];
+}
+
 /* True where a reading point is on a car's route. */
 static inline bool car_point_is_on(const struct event *event, int car, int point) {
     const struct car_route *route = event->entries->list[car].route;

@@ -8,6 +8,7 @@
 #include "base/err.h"
 #include "base/strmap.h"
 #include "base/textbuf.h"
+#include "event/car_route.h"
 #include "event/fact.h"
 #include "event/faults.h"
 
@@ -137,8 +138,9 @@ static bool check_average(const struct rules *rules, const struct decision_text 
     return false;
 }
 
-static bool parse_value(const struct rules *rules, const struct decision_text *text,
-                        struct decision *out, struct fault_count *faults, struct textbuf *reason) {
+static bool parse_value(const struct rules *rules, const struct entries *entries,
+                        const struct decision_text *text, struct decision *out,
+                        struct fault_count *faults, struct textbuf *reason) {
     const char *value = text->field[DECISION_VALUE];
     static const struct {
         const char *needed;
@@ -180,8 +182,9 @@ static bool parse_value(const struct rules *rules, const struct decision_text *t
         err = decimal_parse_whole(value, 1, FAILS_DECIDED_MAX, &out->value);
         break;
     case FAULTS:
-        return faults_parse(&rules->items[rules->points[out->place].item], value, faults,
-                            &out->fault_count, reason);
+        return faults_parse(
+            entry_fault_item(rules, &entries->list[out->car], rules->points[out->place].item),
+            value, faults, &out->fault_count, reason);
     case DAY_NUMBER:
         err = decimal_parse_whole(value, 1, rules->day_count, &out->value);
         out->value--;
@@ -262,5 +265,5 @@ bool decision_parse(const struct rules *rules, const struct entries *entries,
     }
     out->has_at = *at != '\0';
     return parse_target(rules, text, out, reason) && check_target(rules, text, out, reason) &&
-           parse_value(rules, text, out, faults, reason);
+           parse_value(rules, entries, text, out, faults, reason);
 }

@@ -8,6 +8,7 @@
 #include "base/err.h"
 #include "base/strmap.h"
 #include "base/textbuf.h"
+#include "event/car_route.h"
 #include "event/fact.h"
 #include "event/faults.h"
 #include "event/kind.h"
@@ -136,7 +137,8 @@ bool reading_parse(const struct rules *rules, const struct entries *entries,
     }
     if (!parse_times(text, out, reason))
         return false;
-    const struct item *item = &rules->items[rules->points[out->point].item];
+    const struct item *item =
+        entry_fault_item(rules, &entries->list[out->car], rules->points[out->point].item);
     if (!faults_parse(item, text->field[READING_FAULTS], faults, &out->fault_count, reason))
         return false;
     if (!parse_at(text->field[READING_AT], out, reason) || !parse_correction(text, out, reason))

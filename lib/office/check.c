@@ -9,6 +9,7 @@
 #include "base/textbuf.h"
 #include "event/car_route.h"
 #include "event/kind.h"
+#include "office/check_decisions.h"
 #include "office/check_schedule.h"
 #include "office/check_groups.h"
 #include "office/check_variants.h"
@@ -127,9 +128,28 @@ static void check_special_test(const struct rules *rules, const struct item *ite
                  "“classes.categories”, or say “overall”");
 }
 
+/* Such a fault still spoils `finisher`, but most events want it to cost something. */
+static void check_faults(const struct item *item, struct value_place at,
+                         struct problems *problems) {
+    struct textbuf part = {0};
+    if (item->kind == KIND_SPECIAL_TEST || item->rule.missed > 0 || item->rule.missed_fails > 0)
+        return;
+    for (int i = 0; i < item->fault_count; i++) {
+        if (item->faults[i].worth != FAULT_MISSED)
+            continue;
+        textbuf_reset(&part);
+        textbuf_printf(&part, ".faults.%s", item->faults[i].name);
+        doubt_at(problems, at, textbuf_text(&part),
+                 "makes its point missed, which costs nothing here: say “missed” in the penalty");
+    }
+    problems->out_of_memory = problems->out_of_memory || part.failed;
+    textbuf_clear(&part);
+}
+
 /* What can be doubted of an item by itself. */
 static void check_item(const struct rules *rules, const struct item *item, struct value_place at,
                        struct problems *problems) {
+    check_faults(item, at, problems);
     if (item->kind == KIND_REGULARITY)
         check_regularity(rules, item, at, problems);
     if (item->kind == KIND_SPECIAL_TEST)
@@ -344,6 +364,7 @@ int check_event(const struct model *model, struct problems *problems) {
     check_road(event->rules, problems);
     check_schedule(event->rules, problems);
     check_variants(event, problems);
+    check_decisions(event, problems);
     check_classes(event, problems);
     check_groups(event, problems);
     for (int car = 0; car < event->entries->count; car++)

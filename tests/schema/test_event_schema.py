@@ -84,6 +84,12 @@ class EventSchema(unittest.TestCase):
                 {"for": [{"period": "C", "laps": 2}]}),
             "a line with values that is off": lambda e: e["route"][control].update(
                 {"for": [{"period": "C", "off": True, "target": 9}]}),
+            "a fault worth a word that is none": lambda e: e["route"][special]["faults"].update(
+                cone="mised"),
+            "a fault worth no fails": lambda e: e["route"][control].update(
+                faults={"board": {"fails": 0}}),
+            "a fault of a control worth its maximum": lambda e: e["route"][control].update(
+                faults={"board": "maximum"}),
             "an unknown rule key": lambda e: e["scoring"]["defaults"]["regularity"].update(mercy=1),
             "an unknown tie": lambda e: e["scoring"].update(ties=["best-hat"]),
             "a penalty with four decimals": lambda e: e["scoring"].update(absent_day_cap="1.2345"),

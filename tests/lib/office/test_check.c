@@ -327,6 +327,33 @@ BEHAVIOUR(a_car_without_anything_on_its_route_is_doubted) {
                   "entries.csv:5: car 4 has nothing on its route: every item is off for it\n");
 }
 
+BEHAVIOUR(a_fault_that_makes_missed_what_costs_nothing_is_doubted) {
+    check_route(
+        RULES(FIVA, "{}", CONTROL("TC1", ", 'faults': {'board': 5, 'wrong-way': 'missed'}")),
+        "event.json: route[0].faults.wrong-way: makes its point missed, which costs nothing here: say “missed” in the penalty\n");
+    check_route(RULES(FIVA, "{}",
+                      CONTROL("TC1", ", 'faults': {'wrong-way': 'missed'}, 'penalty': {'missed': "
+                                     "{'fails': 1}}")),
+                "");
+}
+
+BEHAVIOUR(decisions_that_change_nothing_are_doubted) {
+    struct event_text texts = {
+        .rules = RULES(
+            FIVA, "{}",
+            CONTROL("TC1", "") ", " CONTROL(
+                "TC2",
+                ", 'faults': {'board': 5}, 'for': [{'period': 'C', 'off': true}]") ", " CONTROL("TC3",
+                                                                                                ", 'faults': {'board': 5}")),
+        .entries = "number,driver,navigator,make,model,year\n1,A,,M,X,1925\n2,B,,M,X,1926\n"
+                   "3,C,,M,X,1940\n4,D,,M,X,1941\n",
+        .decisions = "kind,car,point,value,reason\npenalty,1,TC2,5,x\nretire,2,TC2,,x\n"
+                     "faults,2,TC3,board=1,x\nfails,2,TC3,1,x\nfaults,3,TC2,board=1,x\n"};
+    check(&texts, "decisions.csv:2: car 1: TC2 is not on its route: the decision has no effect\n"
+                  "decisions.csv:4: car 2: TC3 is where it was out of the event: the faults do not "
+                  "count\n");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_event_in_order_raises_no_doubt),
@@ -352,6 +379,8 @@ int main(void) {
         cmocka_unit_test(lines_for_some_cars_that_do_nothing_are_doubted),
         cmocka_unit_test(a_test_that_starts_from_a_control_off_the_route_is_doubted),
         cmocka_unit_test(a_car_without_anything_on_its_route_is_doubted),
+        cmocka_unit_test(a_fault_that_makes_missed_what_costs_nothing_is_doubted),
+        cmocka_unit_test(decisions_that_change_nothing_are_doubted),
     };
     RUN_BEHAVIOURS(tests);
 }
