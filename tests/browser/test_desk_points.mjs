@@ -5,7 +5,7 @@ import assert from 'node:assert/strict';
 import { readFile } from 'node:fs/promises';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
 import { Profile, Served, csvRows } from '../support/setup.mjs';
-import { Desk, apart, inOrder, roadside } from '../support/desk.mjs';
+import { Desk, EVENT, apart, inOrder, roadside } from '../support/desk.mjs';
 
 describe('a desk at every sort of point', { timeout: 400_000 }, () => {
   const profile = new Profile();
@@ -66,6 +66,40 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
       [
         ['6', '00:01:23.45', 'cone=2;line=1'],
         ['7', '83.4', 'cone=1;wrong-route=1'],
+      ],
+    );
+  });
+
+  test('faults at a control and at a passage, where the item names some', async () => {
+    await served.end();
+    served = await Served.start((folder) =>
+      roadside(
+        folder,
+        EVENT.route.map((item) =>
+          item.id === 'TC1' || item.id === 'PC1'
+            ? { ...item, faults: { zone: 50, no_stamp: 'missed', sign: { fails: 1 } } }
+            : item,
+        ),
+      ),
+    );
+    const desk = await open('TC1,PC1');
+    const { page } = desk;
+    await page.keyboard.press('z');
+    await desk.stamp(9);
+    await desk.kept(1);
+    await page.locator('#points').selectOption('PC1');
+    await page.locator('#field').focus();
+    await page.keyboard.type('4');
+    await page.keyboard.press('n');
+    await page.keyboard.press('s');
+    await page.keyboard.press('/');
+    await desk.kept(1);
+    await desk.sent();
+    assert.deepEqual(
+      [...at('TC1'), ...at('PC1')].map((row) => [row.car, row.faults]),
+      [
+        ['9', 'zone=1'],
+        ['4', 'no_stamp=1;sign=1'],
       ],
     );
   });

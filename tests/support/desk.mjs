@@ -50,7 +50,7 @@ export function fromNow(minutes) {
   return `${String(Math.floor(ms / 3_600_000)).padStart(2, '0')}${clockText(ms % DAY_MS).slice(2, 5)}`;
 }
 
-const EVENT = {
+export const EVENT = {
   name: 'Petrel Night 2031',
   slug: 'petrel-2031',
   timezone: ZONE,
@@ -88,10 +88,11 @@ const EVENT = {
 };
 
 /** A small event that is on today, its cars due at TC1 from some minutes ago on. */
-export function roadside(folder) {
+export function roadside(folder, route = EVENT.route) {
   const event = {
     ...EVENT,
     days: [{ date: DATE, first_start: fromNow(-25), interval: '00:01:00', order: 'number' }],
+    route,
   };
   writeFileSync(path.join(folder, 'event.json'), JSON.stringify(event));
   const cars = Array.from({ length: 30 }, (_, i) => i + 1);

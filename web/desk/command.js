@@ -60,7 +60,7 @@ export function parseFaults(text) {
     .split(';')
     .map((p) => p.trim())
     .filter(Boolean)) {
-    const pair = /^([A-Za-z0-9-]+)\s*=\s*(\d{1,4})$/.exec(part);
+    const pair = /^([\w-]+)\s*=\s*(\d{1,4})$/.exec(part);
     if (!pair) return null;
     counts[pair[1]] = Number(pair[2]);
   }

@@ -120,12 +120,12 @@ export class Recorder {
     if (!station || command.kind !== 'car') return;
     if (!station.takes.includes('sighting')) return this.view.warn(t('bad.sighting'));
     const stamp = this.stamps.instant(event);
-    this.takeField();
+    const faults = this.takeField();
     this.#inTurn(async () =>
       this.#sayKept(
         'said.sighted',
         station,
-        await this.stamps.note(station, command.car, {}, stamp, { source: 'sighting' }),
+        await this.stamps.note(station, command.car, {}, stamp, { source: 'sighting', faults }),
       ),
     );
   }

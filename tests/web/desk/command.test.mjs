@@ -51,6 +51,7 @@ test('faults are written as the files write them', () => {
   assert.equal(faultsText({ cone: 2, line: 0, 'wrong-route': 1 }), 'cone=2;wrong-route=1');
   assert.equal(faultsText({}), '');
   assert.deepEqual(parseFaults('cone=2; line=1'), { cone: 2, line: 1 });
+  assert.deepEqual(parseFaults('no_board=1;left-early=2'), { no_board: 1, 'left-early': 2 });
   assert.deepEqual(parseFaults(''), {});
   assert.equal(parseFaults('cone'), null);
   assert.equal(parseFaults('cone=-1'), null);
