@@ -304,19 +304,6 @@ static void check_car(const struct event *event, int car, struct problems *probl
     }
 }
 
-/* Decisions that hold and are about what is not on their car's route. */
-static void check_decisions(const struct event *event, struct problems *problems) {
-    for (int i = 0; i < event->decisions.count; i++) {
-        const struct decision *d = event->decisions.list[i].decision;
-        if (!event->decisions.list[i].holds || d->car < 0 || rulings_has_effect(event, d))
-            continue;
-        problems_add(problems, PROBLEM_DOUBT, "decisions.csv", 0,
-                     "%s of car %d: %s is not on its route; the decision has no effect",
-                     d->text.field[DECISION_KIND], event->entries->list[d->car].number,
-                     d->text.field[DECISION_POINT]);
-    }
-}
-
 /* The reading that this one replaces or withdraws, -1 where it is not in the log, or there is none.
  */
 static int replaced_of(const struct model *model, int index) {
@@ -364,7 +351,6 @@ int check_event(const struct model *model, struct problems *problems) {
     check_road(event->rules, problems);
     check_schedule(event->rules, problems);
     check_variants(event, problems);
-    check_decisions(event, problems);
     check_classes(event, problems);
     check_groups(event, problems);
     for (int car = 0; car < event->entries->count; car++)

@@ -2,7 +2,6 @@
 #include "scoring/decided.h"
 
 #include "base/decimal.h"
-#include "event/car_route.h"
 #include "event/penalty.h"
 
 /* The item that a decision names, itself or by a point; -1 for none. */
@@ -13,11 +12,8 @@ static int item_of(const struct rules *rules, const struct decision *d) {
 }
 
 bool decided_at(const struct score_sheet *sheet, const struct decision *d, int item) {
-    if ((d->kind != DECIDE_PENALTY && d->kind != DECIDE_FAILS) ||
-        item_of(sheet->event->rules, d) != item)
-        return false;
-    return d->target == TARGET_ITEM ? car_item(sheet->event, sheet->car, item) != NULL
-                                    : car_point_is_on(sheet->event, sheet->car, d->place);
+    return (d->kind == DECIDE_PENALTY || d->kind == DECIDE_FAILS) &&
+           item_of(sheet->event->rules, d) == item;
 }
 
 const struct decision *decided_aside(const struct score_sheet *sheet, const struct decision *d) {

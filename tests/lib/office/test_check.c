@@ -349,9 +349,9 @@ BEHAVIOUR(decisions_that_change_nothing_are_doubted) {
                    "3,C,,M,X,1940\n4,D,,M,X,1941\n",
         .decisions = "kind,car,point,value,reason\npenalty,1,TC2,5,x\nretire,2,TC2,,x\n"
                      "faults,2,TC3,board=1,x\nfails,2,TC3,1,x\nfaults,3,TC2,board=1,x\n"};
-    check(&texts, "decisions.csv:2: car 1: TC2 is not on its route: the decision has no effect\n"
-                  "decisions.csv:4: car 2: TC3 is where it was out of the event: the faults do not "
-                  "count\n");
+    check(&texts,
+          "decisions.csv: penalty of car 1: TC2 is not on its route; the decision has no effect\n"
+          "decisions.csv: faults of car 2: it was out of the event at TC3; they do not count\n");
 }
 
 int main(void) {
