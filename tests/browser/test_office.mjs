@@ -420,4 +420,36 @@ describe('the office', { timeout: 400_000 }, () => {
       await clerk.looks(name, { large: false });
     }
   });
+
+  test('fails and a penalty in a test, and faults told by a judge, are decided', async () => {
+    const decided = [];
+    for (const [kind, point, value] of [
+      ['Penalty', 'S1', '4.5'],
+      ['Fails', '', '2'],
+      ['Faults told by a judge', 'S1/finish', 'cone=1'],
+    ]) {
+      await clerk.section('decisions');
+      await clerk.choose('Kind', kind);
+      await clerk.type('Car number', '8');
+      if (point) await clerk.type('Point or test', point);
+      await clerk.type('Value', value);
+      await clerk.type('Reason', 'Judge of facts');
+      await clerk.press(SHOWS);
+      const number = (await decisions()).length + 1;
+      await clerk.keep('Keep this decision', log(number));
+      decided.push(number);
+    }
+    const rows = (await clerk.rows('#log')).slice(0, 3).map((row) => row.slice(1, 5));
+    assert.deepEqual(rows, [
+      ['Faults told by a judge', '8', 'S1/finish', 'cone=1'],
+      ['Fails', '8', '–', '2'],
+      ['Penalty', '8', 'S1', '4.5'],
+    ]);
+    for (const number of decided.reverse()) {
+      await clerk.press(`Undo decision ${number}`);
+      await clerk.type('Reason', 'Only tried', '#act');
+      await clerk.press(SHOWS);
+      await clerk.keep('Keep this', log((await decisions()).length + 1));
+    }
+  });
 });

@@ -217,6 +217,23 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     assert.match(await late.innerText(), /at 2\.5 a hundredth = 17\.5/);
   });
 
+  test('faults of every worth stand in one field, at any kind of item', async () => {
+    await open('Route');
+    await page.getByRole('button', { name: 'Change TC1' }).click();
+    const field = page.locator('input[data-path="route[0].faults"]');
+    await write('route[0].faults', 'board 30, no-sign 1 fail, way missed, line 2 fails');
+    assert.equal(await field.inputValue(), 'board 30, no-sign 1 fail, way missed, line 2 fails');
+    const faulted = page
+      .locator('#item .example tr')
+      .filter({ has: page.getByRole('rowheader', { name: /fault/i }) });
+    await faulted.getByText('30.000', { exact: true }).waitFor();
+    assert.match(await faulted.innerText(), /Faults: 1 × board at 30 = 30/);
+    await write('route[0].faults', 'board 30, way maximum');
+    await check();
+    await page.getByText('only a fault of a special test can be “maximum”').first().waitFor();
+    await write('route[0].faults', '');
+  });
+
   test('items are added, moved, removed; only what applies to a kind is asked', async () => {
     await open('Route');
     const ids = () => page.locator('#route tbody th').allInnerTexts();
