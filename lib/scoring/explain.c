@@ -294,17 +294,11 @@ static void explain_state(struct textbuf *b, const struct explain_context *conte
         textbuf_putc(b, '.');
         break;
     case STATE_MISSED:
-        if (explain_road_is_held(context, sp)) {
+        if (explain_road_is_held(context, sp))
             explain_road_hold(b, context);
-        } else if (sp->cause == CAUSE_FAULT &&
-                   kind_of(context->item->kind)->faults != FAULTS_OF_ATTEMPT) {
-            textbuf_puts(b, "Fault ");
-            explain_fault_missed(b, context);
-            textbuf_puts(b, ": counts as missed, ");
-        } else {
+        else if (!explain_fault_missed(b, context))
             textbuf_puts(b, sp->cause == CAUSE_NO_READING ? "No reading: missed, "
                                                           : "Counts as missed: ");
-        }
         explain_missed(b, context, sp);
         textbuf_putc(b, '.');
         break;

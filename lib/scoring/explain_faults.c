@@ -139,9 +139,11 @@ void explain_faults_at(struct textbuf *b, const struct explain_context *context)
     textbuf_clear(&list);
 }
 
-void explain_fault_missed(struct textbuf *b, const struct explain_context *context) {
+bool explain_fault_missed(struct textbuf *b, const struct explain_context *context) {
     int point = context->event->rules->scored[context->scored].point;
     const struct fault_sum sum = told_faults_at(context->sheet, context->item, point);
-    if (sum.missed >= 0)
-        textbuf_puts(b, context->item->faults[sum.missed].name);
+    if (sum.missed < 0)
+        return false;
+    textbuf_printf(b, "Fault %s: counts as missed, ", context->item->faults[sum.missed].name);
+    return true;
 }

@@ -24,8 +24,9 @@ void explain_faults_beside(struct textbuf *b, const struct explain_context *cont
  * there are none. */
 void explain_faults_at(struct textbuf *b, const struct explain_context *context);
 
-/* Appends the fault for which a scored point is missed (CAUSE_FAULT): "1 × doubtful". */
-void explain_fault_missed(struct textbuf *b, const struct explain_context *context);
+/* Appends the fault for which a scored point is missed whatever was read: "Fault doubtful: counts
+ * as missed, ". Returns false, and appends nothing, where there is none. */
+bool explain_fault_missed(struct textbuf *b, const struct explain_context *context);
 
 /* Appends an amount of penalty and fails: "10", "1 fail", "10 and 2 fails". */
 void explain_amount(struct textbuf *b, int64_t penalty, int fails);

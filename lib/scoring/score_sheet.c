@@ -181,9 +181,11 @@ static struct fault_sum charged_faults(const struct score_sheet *sheet, const st
         sp->faulted = true;
         sp->fault_penalty = faults.penalty;
     }
-    if (faults.missed >= 0 && sp->outcome != OUTCOME_MISSED) {
+    if (faults.missed >= 0) {
         sp->outcome = OUTCOME_MISSED;
-        sp->cause = CAUSE_FAULT;
+        /* What the kind lacked stays: its sentence is written from it. */
+        if (sp->cause == CAUSE_NONE)
+            sp->cause = CAUSE_FAULT;
     }
     return faults;
 }

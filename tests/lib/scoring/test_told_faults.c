@@ -172,6 +172,18 @@ BEHAVIOUR(a_judge_tells_faults_as_a_reading_would) {
     scene_close(&scene);
 }
 
+/* The third lap has neither the one before it nor, while that is open, anything to go by. */
+BEHAVIOUR(a_lap_that_lacks_its_reference_may_be_missed_for_a_fault) {
+    struct scene scene;
+    open_scene(&scene, READ "L1/2,1,10:02,\nL1/3,1,10:03,doubtful=1\n", NULL, live);
+    assert_point(&scene, "L1/3", STATE_MISSED, 50000, 0);
+    assert_int_equal(scene_point(&scene, 1, "L1/3").cause, CAUSE_NO_REFERENCE);
+    assert_why(&scene, "L1/3",
+               "Lap from 10:02:00 to 10:03:00 = 1 min, but there is no reference (the first lap). "
+               "Fault doubtful: counts as missed, 50.");
+    scene_close(&scene);
+}
+
 /* What is decided is certain, read or not. */
 BEHAVIOUR(a_fault_told_at_an_open_point_is_charged_at_once) {
     struct scene scene;
@@ -215,6 +227,7 @@ int main(void) {
         cmocka_unit_test(missed_at_a_point_that_is_not_scored_adds_what_a_missed_one_costs),
         cmocka_unit_test(a_lap_stays_clean_with_a_fault_but_is_missed_for_one_that_says_so),
         cmocka_unit_test(a_judge_tells_faults_as_a_reading_would),
+        cmocka_unit_test(a_lap_that_lacks_its_reference_may_be_missed_for_a_fault),
         cmocka_unit_test(a_fault_told_at_an_open_point_is_charged_at_once),
         cmocka_unit_test(faults_count_for_nothing_where_a_ruling_holds_or_the_car_is_out),
     };
