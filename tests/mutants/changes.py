@@ -134,13 +134,25 @@ def enumerations(texts):
     return follows
 
 
+_ALLOCATION = re.compile(r"\b(?:(?:m|c|re)alloc|arena_(?:alloc|array)|\w+_reserve)(?=\()")
+
+
+def _blank(text):
+    return re.sub(r"[^\n]", " ", text)
+
+
 def _searched(text):
     """The code in which changes are looked for, every offset where it was: no comments, literals,
-    preprocessor lines, types or assertions."""
+    preprocessor lines, types or assertions. Nor how much memory is asked for: too much is no mistake,
+    and too little is for the sanitizers to see."""
     code = ctext.code_only(text)
     for pattern in (r"^[ \t]*#(?:[^\n\\]|\\.|\\\n)*", r"\benum \w* ?\{[^{}]*\}",
                     r"\bstatic_assert\([^;]*;"):
-        code = re.sub(pattern, lambda m: re.sub(r"[^\n]", " ", m[0]), code, flags=re.M)
+        code = re.sub(pattern, lambda m: _blank(m[0]), code, flags=re.M)
+    for match in _ALLOCATION.finditer(code):
+        end = _closing(code, match.end())
+        if end is not None:
+            code = code[:match.end() + 1] + _blank(code[match.end() + 1:end]) + code[end:]
     return code
 
 

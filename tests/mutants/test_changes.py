@@ -69,6 +69,12 @@ class Found(unittest.TestCase):
             self.assertEqual(found(line + "\n"), [], line)
 
 
+    def test_how_much_memory_is_asked_for_stays(self):
+        line = "list = calloc(count + 1, sizeof *list);"
+        self.assertEqual(made(line, "constant") + made(line, "arithmetic"), [])
+        self.assertEqual(made(line, "statement"), ["(void)0;"])
+
+
 class Enumerations(unittest.TestCase):
     def test_each_member_has_its_neighbour_and_a_count_is_none(self):
         text = "enum side { SIDE_EARLY, /* a */ SIDE_LATE = 4, SIDE_COUNT };\nenum { A, B };\n"

@@ -71,7 +71,8 @@ def of_oracle(build, seeds):
 
 def of_units(build, *folders):
     """The programs of folders of C tests."""
-    found = sorted(path for folder in folders for path in glob.glob(f"tests/{folder}/**/*.c", recursive=True))
+    found = sorted(path for folder in folders
+                   for path in glob.glob(f"tests/{folder}/**/*.c", recursive=True))
     return [Test(os.path.basename(path)[:-2], f"{build}/obj/{path[:-2]}.o", "{}") for path in found]
 
 

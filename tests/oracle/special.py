@@ -28,7 +28,7 @@ def outcome(view, car, item):
     read = [number for number in numbers if bests.run(view, car, item, number).read]
     unreached = bool(read) and all(bests.is_missed_as_read(view, car, item, number) for number in read)
     found = Outcome(read=bool(read), unreached=unreached)
-    if item.keys.get("counts") == "sum":
+    if is_summed(item):
         return summed(view, car, item, tries, found)
     counting = that_counts(item, tries)
     if counting is not None:
@@ -37,6 +37,10 @@ def outcome(view, car, item):
         found.state = "awaiting"
         return found
     return missed_once(view, car, item, found)
+
+
+def is_summed(item):
+    return item.keys.get("counts") == "sum" and len(item.attempts) > 1
 
 
 def summed(view, car, item, tries, found):
@@ -89,7 +93,7 @@ def that_counts(item, tries):
 def tie_time(view, car, item):
     """The held elapsed of the attempt that counts, or the sum where all count; None where there is none."""
     tries = attempts(view, car, item)
-    if item.keys.get("counts") == "sum":
+    if is_summed(item):
         return None if any(attempt.held is None for attempt in tries) else sum(attempt.held for attempt in tries)
     counting = that_counts(item, tries)
     return counting.held if counting else None
@@ -191,6 +195,6 @@ def absent_cost(view, car, item):
     """What a car that was absent at every attempt is charged."""
     charged = sum(is_charged(view, car, item, finish) for _, finish in item.attempts)
     cost = missed_cost(view, car, item)
-    if item.keys.get("counts") == "sum":
+    if is_summed(item):
         return Cost(charged * cost.penalty, charged * cost.fails)
     return cost if charged == len(item.attempts) else Cost()

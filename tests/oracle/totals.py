@@ -90,24 +90,43 @@ def over_day_cap(view, score, day, dropped):
 def steps(view, car, score, dropped):
     """The parts of the corrected total as (of, fails, penalty); the penalty of what is to come is None."""
     by = coefficient(view, car)
-    found, inside = [], 0
-    for test in score.counting_tests:
-        value, of_kinds = test.penalty, test.item.kind in by.kinds
-        if of_kinds and by.apply == "test":
-            value = by.of(value)
-        if test.item.id in dropped:
-            value = 0
-        inside += value if of_kinds else 0
-        found.append((test.item.id, test.fails, None if to_come(view, car, [test]) else value))
-    if by.apply == "total":
-        items = [test for test in score.tests if test.item.kind in by.kinds]
-        found.append(("coefficient", 0, None if to_come(view, car, items) else by.of(inside) - inside))
-    penalty = None if to_come(view, car, score.controls) else sum(item.penalty for item in score.controls)
-    found.append(("controls", sum(item.fails for item in score.controls), penalty))
+    each = by.apply == "test"
+    sums = {item.item.id: by.of(item.penalty) if each and item.item.kind in by.kinds else item.penalty
+            for item in score.counting}
+    found = [test_step(view, car, test, sums, dropped) for test in score.tests]
+    controls = [("controls", sum(item.fails for item in score.controls),
+                 known(view, car, score.controls, sum(sums[item.item.id] for item in score.controls)))]
+    absence = []
     for day in view.days:
+        fails, penalty = absent_day(view, score, day)
         if any(point.penalty or point.fails for point in absent_points(score, day)):
-            found.append(("absence", *absent_day(view, score, day)))
+            absence.append(("absence", fails, by.of(penalty) if each and by.absence else penalty))
+    multiplied = []
+    if by.apply == "total":
+        items = [item for item in score.counting if item.item.kind in by.kinds]
+        inside = sum(item.penalty for item in items if item.item.id not in dropped)
+        inside += sum(penalty for _, _, penalty in absence) if by.absence else 0
+        multiplied = [("coefficient", 0, known(view, car, items, by.of(inside) - inside))]
+    if set(by.kinds) & set(route.CONTROLS):
+        found += controls + absence + multiplied
+    else:
+        found += multiplied + controls + absence
+    over = [over_day_cap(view, score, day, dropped) for day in view.days]
+    found += [("day_cap", 0, -penalty) for penalty in over if penalty]
     return found + [("decision", fails, penalty) for fails, penalty in view.of_the_total(car)]
+
+
+def test_step(view, car, test, sums, dropped):
+    """A test's part; it is 0 where the test is dropped, or for ties only."""
+    name = test.item.id
+    if test.item.for_ties:
+        return name, 0, 0
+    return name, test.fails, known(view, car, [test], 0 if name in dropped else sums[name])
+
+
+def known(view, car, items, penalty):
+    """The penalty of some items, or None where they are to come."""
+    return None if to_come(view, car, items) else penalty
 
 
 def to_come(view, car, items):

@@ -46,6 +46,9 @@ static void start_times_by_day_and_car(void **state) {
     check(DOCUMENT_STARTS, "day,car,time\n1,5,08:05\n2,5,09:05\n", "day,car,time\n2,5,09:07\n", "",
           "day 2, car 5: time 09:05 → 09:07\n"
           "day 1, car 5 is gone: 08:05\n");
+    /* day 1 and car 12 are others than day 11 and car 2 */
+    check(DOCUMENT_STARTS, "day,car,time\n1,12,08:05\n11,2,09:05\n",
+          "day,car,time\n11,2,09:05\n1,12,08:07\n", "", "day 1, car 12: time 08:05 → 08:07\n");
 }
 
 static void rules_by_their_path_and_what_has_an_id_by_it(void **state) {

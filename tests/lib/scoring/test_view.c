@@ -226,6 +226,21 @@ BEHAVIOUR(the_end_of_a_day_is_shown_once_something_of_that_day_is) {
                 true);
 }
 
+BEHAVIOUR(a_decision_is_shown_where_its_point_or_test_is) {
+    static const char decisions[] = "kind,car,point,value,reason,id\n"
+                                    "waive,1,TC1,,held up,control\nrevoke,,,control,no,no-1\n"
+                                    "waive,1,R1/1,,held up,check\nrevoke,,,check,no,no-2\n"
+                                    "notional,2,R1,5,clock,test\npenalty,1,,5,noise,nowhere\n"
+                                    "retire,2,R1/1,,axle,out\n";
+    check_shown(NULL, decisions, "control", true);
+    check_shown(NULL, decisions, "no-1", true);
+    check_shown(NULL, decisions, "check", false);
+    check_shown(NULL, decisions, "no-2", false);
+    check_shown(NULL, decisions, "test", false);
+    check_shown(NULL, decisions, "nowhere", true);
+    check_shown(NULL, decisions, "out", true);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_organiser_sees_everything),
@@ -239,6 +254,7 @@ int main(void) {
         cmocka_unit_test(days_behind_the_point_are_left_out),
         cmocka_unit_test(a_reading_is_shown_where_it_is_or_corrects_one_that_is),
         cmocka_unit_test(the_end_of_a_day_is_shown_once_something_of_that_day_is),
+        cmocka_unit_test(a_decision_is_shown_where_its_point_or_test_is),
         cmocka_unit_test(an_item_is_found_by_its_own_id_or_that_of_a_point),
     };
     RUN_BEHAVIOURS(tests);
