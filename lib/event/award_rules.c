@@ -19,7 +19,8 @@ static const char *text_of(const json_t *value) {
     return text != NULL && *text == JSON_NUMBER_MARK ? text + 1 : text;
 }
 
-static int class_of(const struct rules *rules, const char *id, bool *period) {
+static int class_of(const struct json_reader *reader, const struct rules *rules, const char *id,
+                    bool *period) {
     struct textbuf own = {0};
     int found = -1;
     for (int c = 0; found < 0 && c < rules_class_count(rules); c++) {
@@ -28,6 +29,7 @@ static int class_of(const struct rules *rules, const char *id, bool *period) {
         if (strcmp(textbuf_text(&own), id) == 0)
             found = c;
     }
+    reader->problems->out_of_memory = reader->problems->out_of_memory || own.failed;
     textbuf_clear(&own);
     for (int p = 0; found < 0 && p < rules->period_count; p++) {
         if (strcmp(rules->periods[p].id, id) == 0) {
@@ -76,7 +78,7 @@ static void read_of(const struct json_reader *reader, const json_t *value,
         return;
     }
     if (award->by == BY_CLASS)
-        award->of = class_of(rules, id, &award->period);
+        award->of = class_of(reader, rules, id, &award->period);
     else if (award->by == BY_CATEGORY)
         award->of = category_of(rules, id);
     else if (award->by == BY_GROUP)
