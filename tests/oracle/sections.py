@@ -107,7 +107,7 @@ def linked(view, car, item, n, outcome):
     if item.keys.get("lost") != "next-too" or from_start(item) or n == 0 or not outcome.read:
         return outcome
     lost = item.scored[n - 1]
-    if view.counted(car, item, lost.reading) or view.ruling(car, lost.id):
+    if view.counted(car, item, lost.reading) or view.ruling(car, lost.id) or view.ruling(car, item.id):
         return outcome
     return awaiting_or_missed(item.scored[n].rule, not view.closed(lost),
                               Outcome(due=outcome.due, actual=outcome.actual, read=True))
