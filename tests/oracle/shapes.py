@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 """The JSON shapes of standings, groups, teams and cards (contract, section 5)."""
 import ranking
+import road
 import scoring
 import ties
 import totals
@@ -212,7 +213,8 @@ class Results:
                 "state": state}
 
     def card_point(self, car, point, dropped):
-        """A scored point on the card; for an absent car, when it was due is left out."""
+        """A scored point on the card; for an absent car, when it was due is left out, and of a special test
+        where lateness holds all that was measured."""
         item, outcome = point.scored.item, point.outcome
         show = lambda time: values.show_time(time, point.scored.rule.precision)
         shape = {"point": point.scored.id, "kind": item.kind, "day": item.day,
@@ -221,6 +223,8 @@ class Results:
                  "fails": point.fails, "state": totals.state_of(point, dropped)}
         if self.view.is_absent(car, item, point.scored.closing[0]):
             del shape["scheduled"], shape["due"]
+        elif item.kind == "special-test" and road.holds_over(self.view, car, item):
+            del shape["due"], shape["actual"], shape["deviation"]
         return shape
 
 
