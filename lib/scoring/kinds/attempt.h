@@ -4,7 +4,7 @@
 #ifndef CAIRN_ATTEMPT_H
 #define CAIRN_ATTEMPT_H
 
-#include "scoring/explain.h"
+#include "event/faults.h"
 #include "scoring/kinds/special_test.h"
 #include "scoring/score_sheet.h"
 
@@ -27,13 +27,14 @@ struct price attempt_missed(const struct score_sheet *sheet, const struct item *
 /* What any car can be the best of the test with; `value` is TIME_NONE where it has nothing. */
 struct bid attempt_bid(const struct score_sheet *sheet, const struct item *item, int car);
 
-/* Appends how an attempt that was worked out came to its cost, without a full stop: "Start
- * 10:00:00, finish 10:01:23: 1 min 23 s; 83 at 1 a second = 83". */
-void attempt_explain(struct textbuf *b, const struct explain_context *context,
-                     const struct scored_point *sp);
+/* All faults of an attempt, told with its readings or by decisions.
+ *   start, finish  the readings that count there, NULL where there are none */
+struct fault_sum attempt_faults(const struct score_sheet *sheet, int car, const struct item *item,
+                                int n, const struct reading *start, const struct reading *finish);
 
-/* Appends what `attempt_missed` follows from, where it is the maximum: "as at the maximum 1 min
- * 30 s; 90 at 1 a second". */
-void attempt_explain_missed(struct textbuf *b, const struct explain_context *context);
+/* Charges the maximum, which there must be, as if a fault had made an attempt that.
+ *   sp  reset here */
+void attempt_at_maximum(const struct score_sheet *sheet, const struct item *item,
+                        struct scored_point *sp);
 
 #endif

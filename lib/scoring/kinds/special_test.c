@@ -12,6 +12,7 @@
 #include "format/json_read.h"
 #include "scoring/explain_faults.h"
 #include "scoring/kinds/attempt.h"
+#include "scoring/kinds/attempt_explain.h"
 #include "scoring/score_sheet.h"
 
 static const char *const keys[] = {"bogey",  "maximum",  "method", "scope",  "best", "attempts",
