@@ -12,6 +12,7 @@
 #include "office/check_decisions.h"
 #include "office/check_schedule.h"
 #include "office/check_groups.h"
+#include "office/check_totals.h"
 #include "office/check_variants.h"
 #include "office/lacking.h"
 #include "scoring/kinds/regularity.h"
@@ -351,6 +352,7 @@ int check_event(const struct model *model, struct problems *problems) {
     check_road(event->rules, problems);
     check_schedule(event->rules, problems);
     check_variants(event, problems);
+    check_totals(event, problems);
     check_classes(event, problems);
     check_groups(event, problems);
     for (int car = 0; car < event->entries->count; car++)

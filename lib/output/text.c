@@ -365,6 +365,10 @@ static void write_day(struct textbuf *b, const struct scores *scores, int car, i
                  !totals_day_to_come(scores, car, day));
     textbuf_puts(b, rules->scoring.drop_count > 0 ? ", dropped tests included" : "");
     textbuf_puts(b, rules->scoring.has_coefficient ? ", before the coefficient" : "");
+    if (rules->scoring.day_cap != CAP_NONE) {
+        textbuf_puts(b, ", at most ");
+        decimal_write_short(b, rules->scoring.day_cap);
+    }
     textbuf_putc(b, '\n');
 }
 

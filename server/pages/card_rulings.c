@@ -39,7 +39,10 @@ static void put_value(struct page *p, const struct decision *d) {
         break;
     case DECIDE_PENALTY:
     case DECIDE_NOTIONAL:
-        shown_write_penalty(text, &p->rules->scoring, d->value);
+        if (d->average)
+            textbuf_puts(text, said(p, "d-average"));
+        else
+            shown_write_penalty(text, &p->rules->scoring, d->value);
         break;
     case DECIDE_FAILS:
         textbuf_int(text, d->value);

@@ -277,6 +277,10 @@ void how_scored_write(struct page *p, const struct item *item) {
     say(p, "how-scored");
     textbuf_puts(&p->m, "</h2>\n<p>");
     say_values(p, item);
+    if (item->ties_only) {
+        textbuf_putc(&p->m, ' ');
+        say(p, "how-ties-only");
+    }
     textbuf_puts(&p->m, "</p>\n");
     for (int i = 0; i < item->variant_count; i++) {
         textbuf_puts(&p->m, "<p>");

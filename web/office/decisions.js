@@ -54,8 +54,8 @@ const KINDS = [
   [
     'notional',
     'Notional result',
-    { car: true, point: true, value: 'What it costs, in points' },
-    'The point, or the whole test, costs this car exactly this.',
+    { car: true, point: true, value: 'What it costs, in points; of a whole test also: average' },
+    'The point, or the whole test, costs this car exactly this; average: what its other tests of that kind cost on average.',
   ],
   [
     'cancel',

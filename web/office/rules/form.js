@@ -97,6 +97,10 @@ const SORTS = {
       return { [key]: ids.length === 1 ? ids[0] : ids };
     },
   },
+  kinds: {
+    show: (value) => (Array.isArray(value) ? value.join(', ') : String(value)),
+    read: (text) => (text.trim() === 'all' ? 'all' : SORTS.words.read(text)),
+  },
   table: {
     show: (value) =>
       Object.entries(value)

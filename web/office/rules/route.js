@@ -77,6 +77,13 @@ const COUNTS_OF_ATTEMPTS = {
     ['ties', 'the best counts, for ties only'],
   ],
 };
+const COUNTS = {
+  key: 'counts',
+  label: 'Counts',
+  sort: 'choice',
+  none: 'in the totals (default)',
+  choices: [['ties', 'for ties only']],
+};
 const FAULTS = {
   key: 'faults',
   label: 'Faults',
@@ -123,6 +130,7 @@ const SPECS = {
     FAULTS,
     ...FINISH,
     TEST_CAP,
+    COUNTS,
     { ...REVEAL, none: 'once it is closed (default)' },
   ],
   'set-time': [
@@ -138,6 +146,7 @@ const SPECS = {
     FAULTS,
     ...FINISH,
     TEST_CAP,
+    COUNTS,
     { ...REVEAL, none: 'at once (default)' },
   ],
   'special-test': [
@@ -215,6 +224,7 @@ const SPECS = {
     },
     FAULTS,
     TEST_CAP,
+    COUNTS,
     { ...REVEAL, none: 'at once (default)' },
   ],
 };

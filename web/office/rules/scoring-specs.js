@@ -5,6 +5,10 @@ import { TESTS } from './words.js';
 
 const KINDS_HINT = `of ${TESTS.join(', ')}, with commas; empty: all`;
 
+const COEFFICIENT_KINDS_HINT =
+  `of time-control, passage-control, ${TESTS.join(', ')}, with commas; ` +
+  'or all: these and absence; empty: all tests';
+
 export const TIMING = [
   {
     key: 'timing',
@@ -57,6 +61,12 @@ export const TIMING = [
     sort: 'number',
     hint: 'points for all missed points of a day; empty: no limit',
   },
+  {
+    key: 'day_cap',
+    label: 'A day, at most',
+    sort: 'number',
+    hint: 'points for all items and absence of a day, before any coefficient; empty: no limit',
+  },
 ];
 
 /** Of a coefficient as it stands; undefined: there is none, and nothing more to ask. */
@@ -71,19 +81,24 @@ export const coefficientSpecs = (coefficient) => [
     choices: [
       ['year', 'year of build'],
       ['class', 'class'],
+      ['category', 'category'],
+      ['entry', 'the car: column coefficient of the entry list'],
     ],
   },
   ...(coefficient === undefined
     ? []
     : [
-        ...(coefficient.by === 'class'
+        ...(coefficient.by === 'class' || coefficient.by === 'category'
           ? [
               {
                 key: 'table',
                 label: 'Figures',
                 sort: 'table',
                 size: '32',
-                hint: 'period and figure, as D 1.05, E 1.10; not named: 1',
+                hint:
+                  coefficient.by === 'class'
+                    ? 'period and figure, as D 1.05, E 1.10; not named: 1'
+                    : 'category and figure, as sports 1.15; not named: 1',
               },
             ]
           : []),
@@ -97,7 +112,7 @@ export const coefficientSpecs = (coefficient) => [
             ['test', 'each test'],
           ],
         },
-        { key: 'kinds', label: 'Kinds of test', sort: 'words', size: '32', hint: KINDS_HINT },
+        { key: 'kinds', label: 'Kinds', sort: 'kinds', size: '32', hint: COEFFICIENT_KINDS_HINT },
         {
           key: 'round',
           label: 'Rounded to',
@@ -165,12 +180,23 @@ export const TIES = [
     label: 'Ties',
     sort: 'words',
     size: '60',
-    hint: 'of most-clean, furthest-clean, older-car, smaller-engine, first-difference, test:ID, with commas',
+    hint: 'of most-clean, furthest-clean, older-car, smaller-engine, first-difference, count-back, older-driver, younger-driver, test:ID, time:ID, with commas',
   },
 ];
 
 export const FINISHER = [
-  { key: 'share', label: 'Share of controls to be read', hint: 'as 2/3; empty: none' },
+  { key: 'share', label: 'Share to be read', hint: 'as 2/3; empty: none' },
+  {
+    key: 'of',
+    label: 'Of',
+    sort: 'choice',
+    none: 'time and passage controls (default)',
+    choices: [
+      ['controls', 'time and passage controls'],
+      ['tests', 'the scored points of tests'],
+      ['all', 'both'],
+    ],
+  },
   {
     key: 'last_point',
     label: 'The last time control',

@@ -26,7 +26,8 @@ export function scoringPage(draft, redraw) {
     ),
     ...part(
       'Coefficient',
-      'Multiplies the tests of a car by its age: 1 and a hundredth for each year after 1900 (1934: 1.34), or a figure of its class.',
+      'Multiplies the tests of a car, or all that it costs, by its age: 1 and a hundredth for each year after 1900 (1934: 1.34), ' +
+        'or by a figure of its class, its category or its own.',
       'scoring.coefficient',
       coefficientSpecs(coefficient),
     ),

@@ -1,0 +1,113 @@
+/* SPDX-License-Identifier: MIT */
+#include "office/check_totals.h"
+
+#include "base/problem.h"
+#include "base/textbuf.h"
+#include "event/car_route.h"
+
+/* A doubt about a list's member, or (-1) about what is in no list. */
+static void doubt_rule(struct problems *problems, const char *key, int index, const char *part,
+                       const char *text) {
+    struct textbuf place = {0};
+    textbuf_printf(&place, "event.json: %s", key);
+    if (index >= 0)
+        textbuf_printf(&place, "[%d]", index);
+    textbuf_puts(&place, part);
+    problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&place), text);
+    problems->out_of_memory = problems->out_of_memory || place.failed;
+    textbuf_clear(&place);
+}
+
+static void check_coefficient(const struct event *event, struct problems *problems) {
+    const struct scoring *scoring = &event->rules->scoring;
+    bool by_entry = scoring->has_coefficient && scoring->coefficient_by == COEFFICIENT_BY_ENTRY;
+    const struct entry *first = NULL;
+    int own = 0;
+    for (int i = 0; i < event->entries->count; i++) {
+        const struct entry *entry = &event->entries->list[i];
+        if (entry->coefficient == 1000)
+            continue;
+        first = own == 0 ? entry : first;
+        own++;
+    }
+    if (by_entry && own == 0 && event->entries->count > 0)
+        doubt_rule(problems, "scoring.coefficient", -1, ".by",
+                   "no car has a coefficient other than 1; give them in the column “coefficient” "
+                   "of entries.csv");
+    if (!by_entry && own > 0)
+        problems_add(problems, PROBLEM_DOUBT, "entries.csv", first->line,
+                     "car %d has a coefficient, one of %d that are not used: only "
+                     "\"coefficient\": {\"by\": \"entry\"} multiplies by them",
+                     first->number, own);
+}
+
+/* True where a tie looks at a test. */
+static bool is_looked_at(const struct scoring *scoring, int item) {
+    for (int i = 0; i < scoring->tie_count; i++) {
+        if ((scoring->ties[i].kind == TIE_TEST || scoring->ties[i].kind == TIE_TIME) &&
+            scoring->ties[i].item == item)
+            return true;
+    }
+    return false;
+}
+
+static void check_ties(const struct event *event, struct problems *problems) {
+    const struct rules *rules = event->rules;
+    bool any_born = false;
+    for (int i = 0; i < event->entries->count; i++)
+        any_born = any_born || event->entries->list[i].born != BORN_UNKNOWN;
+    for (int i = 0; i < rules->scoring.tie_count; i++) {
+        enum tie_kind kind = rules->scoring.ties[i].kind;
+        if ((kind == TIE_OLDER_DRIVER || kind == TIE_YOUNGER_DRIVER) && !any_born)
+            doubt_rule(problems, "scoring.ties", i, "",
+                       "no driver's birth is known, so it parts nobody; give it in the column "
+                       "“born” of entries.csv");
+    }
+    for (int i = 0; i < rules->item_count; i++) {
+        if (rules->items[i].ties_only && !is_looked_at(&rules->scoring, i))
+            doubt_rule(problems, "route", i, ".counts",
+                       "the test counts for ties only, and no tie looks at it; name it in "
+                       "scoring.ties as “test:ID”, or by its time as “time:ID”");
+    }
+}
+
+static void check_finisher(const struct event *event, struct problems *problems) {
+    const struct rules *rules = event->rules;
+    if (rules->scoring.share_of != FINISHER_OF_TESTS || rules->scoring.share_num == 0)
+        return;
+    for (int i = 0; i < rules->item_count; i++) {
+        if (rules->items[i].test >= 0 && !rules->items[i].ties_only)
+            return;
+    }
+    doubt_rule(problems, "scoring.finisher", -1, ".of",
+               "the share is of tests, and none counts in the totals: everybody has reached it");
+}
+
+/* True where a car has another test of the kind on its route that an average may be taken of. */
+static bool has_another(const struct event *event, int car, int test) {
+    for (int i = 0; i < event->rules->item_count; i++) {
+        const struct item *item = car_item(event, car, i);
+        if (i != test && item != NULL && item->kind == event->rules->items[test].kind &&
+            !item->ties_only)
+            return true;
+    }
+    return false;
+}
+
+static void check_averages(const struct event *event, struct problems *problems) {
+    for (int i = 0; i < event->decisions.count; i++) {
+        const struct decision *d = event->decisions.list[i].decision;
+        if (event->decisions.list[i].holds && d->average && !has_another(event, d->car, d->place))
+            problems_add(problems, PROBLEM_DOUBT, "decisions.csv", d->line,
+                         "car %d has no other test of the kind of “%s” on its route, so that the "
+                         "average is 0",
+                         event->entries->list[d->car].number, event->rules->items[d->place].id);
+    }
+}
+
+void check_totals(const struct event *event, struct problems *problems) {
+    check_coefficient(event, problems);
+    check_ties(event, problems);
+    check_finisher(event, problems);
+    check_averages(event, problems);
+}

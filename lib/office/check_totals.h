@@ -1,0 +1,16 @@
+/* SPDX-License-Identifier: MIT */
+/* check_totals.h - what is doubtful in how totals are made and ties decided: a part of `cairn
+ * check`. */
+#ifndef CAIRN_CHECK_TOTALS_H
+#define CAIRN_CHECK_TOTALS_H
+
+#include "event/event.h"
+
+struct problems;
+
+/* Adds a doubt for each rule of totals, ties and finishers that nothing of the event answers to: a
+ * coefficient or age that no entry has, a coefficient that is not used, a test for ties that no tie
+ * looks at, a share of tests where there are none, an average of no other tests. */
+void check_totals(const struct event *event, struct problems *problems);
+
+#endif
