@@ -33,7 +33,7 @@ static int64_t multiplied(const struct scoring *scoring, int64_t sum, int64_t co
 }
 
 void coefficient_on_item(const struct rules *rules, int place, struct car_score *out) {
-    int64_t value = out->item_penalty[place];
+    int64_t value = rules->items[place].ties_only ? 0 : out->item_penalty[place];
     out->item_value[place] = coefficient_takes(&rules->scoring, &rules->items[place])
                                  ? multiplied(&rules->scoring, value, out->coefficient)
                                  : value;

@@ -113,6 +113,8 @@ static void write_note(struct page *p, const struct table_row *row) {
         say(p, "to-come");
     else if (is_dropped(test_of(row)->card, test_of(row)->item))
         say(p, "dropped");
+    else if (p->rules->items[test_of(row)->item].ties_only)
+        say(p, "ties-only");
     textbuf_puts(&p->m, "</td>");
 }
 
@@ -263,9 +265,20 @@ static void put_day(struct page *p, const struct card *card, int day, struct tex
     table_end(p);
 }
 
+static void put_day_cap(struct page *p, int64_t cap) {
+    struct textbuf *most = request_text(p->r);
+    words_decimal(most, p->lang, cap);
+    textbuf_puts(&p->m, "<p>");
+    say_with(p, "card-day-cap", textbuf_text(most), NULL, NULL);
+    textbuf_puts(&p->m, "</p>\n");
+    p->m.failed = p->m.failed || most->failed;
+}
+
 void card_put_days(struct page *p, const void *of) {
     const struct card *card = of;
     struct textbuf *why = request_text(p->r);
+    if (p->rules->scoring.day_cap != CAP_NONE)
+        put_day_cap(p, p->rules->scoring.day_cap);
     for (int d = 0; d <= card->s->view->last_day; d++)
         put_day(p, card, d, why);
     p->m.failed = p->m.failed || why->failed;
