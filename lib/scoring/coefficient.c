@@ -21,29 +21,16 @@ int64_t coefficient_of(const struct rules *rules, const struct entry *entry) {
     return value < 1000 ? 1000 : value;
 }
 
-bool coefficient_takes(const struct scoring *scoring, const struct item *item) {
-    return scoring->has_coefficient && (scoring->coefficient_kinds >> item->kind & 1u) != 0;
-}
-
-/* Only a coefficient on each test rounds to whole points here. */
-static int64_t multiplied(const struct scoring *scoring, int64_t sum, int64_t coefficient) {
-    return sum == 0 ? 0
-                    : decimal_times(sum, coefficient,
-                                    scoring->coefficient_per_test && scoring->coefficient_whole);
-}
-
-void coefficient_on_item(const struct rules *rules, int place, struct car_score *out) {
-    int64_t value = rules->items[place].ties_only ? 0 : out->item_penalty[place];
-    out->item_value[place] = coefficient_takes(&rules->scoring, &rules->items[place])
-                                 ? multiplied(&rules->scoring, value, out->coefficient)
-                                 : value;
+int64_t coefficient_times(const struct scoring *scoring, int64_t sum, int64_t coefficient) {
+    return decimal_times(sum, coefficient,
+                         scoring->coefficient_per_test && scoring->coefficient_whole);
 }
 
 int64_t coefficient_on_absence(const struct scoring *scoring, const struct car_score *car,
                                int day) {
     int64_t value = car->day_charged[day];
     return scoring->coefficient_all && scoring->coefficient_per_test
-               ? multiplied(scoring, value, car->coefficient)
+               ? coefficient_times(scoring, value, car->coefficient)
                : value;
 }
 

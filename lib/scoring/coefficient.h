@@ -9,11 +9,12 @@
 int64_t coefficient_of(const struct rules *rules, const struct entry *entry);
 
 /* True where the coefficient multiplies that item, alone or in the total. */
-bool coefficient_takes(const struct scoring *scoring, const struct item *item);
+static inline bool coefficient_takes(const struct scoring *scoring, const struct item *item) {
+    return scoring->has_coefficient && (scoring->coefficient_kinds >> item->kind & 1u) != 0;
+}
 
-/* Sets an item's value from its penalty: 0 for a test that counts for ties only. Only a coefficient
- * on each test rounds to whole points here. place  of the item among rules->items */
-void coefficient_on_item(const struct rules *rules, int place, struct car_score *out);
+/* A sum times the coefficient. Only one on each test rounds to whole points here. */
+int64_t coefficient_times(const struct scoring *scoring, int64_t sum, int64_t coefficient);
 
 /* What a day's absent points add to the sum: multiplied where the coefficient is on each test and
  * of everything. */

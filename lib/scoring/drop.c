@@ -32,6 +32,7 @@ void drop_find_days(struct scores *s) {
 static void drop_tests(const struct scores *s, struct car_score *car, enum basis basis,
                        unsigned char flag, int day) {
     const struct rules *rules = s->event->rules;
+    const int64_t *values = totals_values(s, car, basis);
     for (int n = 0; n < rules->scoring.drop_count; n++) {
         int worst = -1;
         int64_t most = 0;
@@ -41,9 +42,8 @@ static void drop_tests(const struct scores *s, struct car_score *car, enum basis
                 (day >= 0 && item->day != day) || car->item_fails[i] > 0 ||
                 (car->item_flags[i] & (flag | ITEM_OFF)) != 0)
                 continue;
-            int64_t value = totals_summed(s, car, i, basis);
-            if (worst < 0 || value > most) {
-                most = value;
+            if (worst < 0 || values[i] > most) {
+                most = values[i];
                 worst = i;
             }
         }

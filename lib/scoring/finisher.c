@@ -18,23 +18,35 @@ static bool is_asked(const struct scoring *scoring, const struct item *item) {
            (item->test >= 0) == (scoring->share_of == FINISHER_OF_TESTS);
 }
 
+/* How many scored points are asked for, and how many of them were reached. */
+struct reach {
+    int64_t asked;
+    int64_t reached;
+};
+
+static void look_at_item(const struct score_sheet *sheet, const struct item *item,
+                         struct reach *reach) {
+    for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
+        const struct scored_point *sp = &sheet->scored[i];
+        if (sp->state == STATE_CANCELLED || sp->state == STATE_OFF)
+            continue;
+        reach->asked++;
+        reach->reached += is_reached(sp);
+    }
+}
+
 bool finisher_is(const struct scores *s, const struct score_sheet *sheet) {
     const struct rules *rules = s->event->rules;
     const struct scoring *scoring = &rules->scoring;
-    int64_t asked = 0;
-    int64_t reached = 0;
-    for (int i = 0; i < rules->scored_count; i++) {
-        const struct scored_point *sp = &sheet->scored[i];
-        int place = rules->scored[i].item;
-        if (!s->view->visible[place] || !is_asked(scoring, &rules->items[place]) ||
-            sp->state == STATE_CANCELLED || sp->state == STATE_OFF)
-            continue;
-        asked++;
-        reached += is_reached(sp);
+    struct reach reach = {0, 0};
+    for (int i = 0; scoring->share_num > 0 && i < rules->item_count; i++) {
+        if (s->view->visible[i] && is_asked(scoring, &rules->items[i]))
+            look_at_item(sheet, &rules->items[i], &reach);
     }
-    if (reached * scoring->share_den < asked * scoring->share_num)
+    if (reach.reached * scoring->share_den < reach.asked * scoring->share_num)
         return false;
+    if (!scoring->last_point)
+        return true;
     int last = view_last_control(s->view, s->event, sheet->car, true);
-    return !scoring->last_point || last < 0 ||
-           is_reached(&sheet->scored[rules->items[last].first_scored]);
+    return last < 0 || is_reached(&sheet->scored[rules->items[last].first_scored]);
 }

@@ -13,7 +13,6 @@ static const struct decision *whole_ruling(const struct score_sheet *sheet,
     return sp->ruling != NULL && sp->ruling_whole ? sp->ruling : NULL;
 }
 
-/* What the points of an item cost together, without absent ones. */
 int64_t item_points_sum(const struct score_sheet *sheet, const struct item *item) {
     int64_t sum = 0;
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
@@ -23,68 +22,101 @@ int64_t item_points_sum(const struct score_sheet *sheet, const struct item *item
     return sum;
 }
 
-/* Fails, absence and awaited points of an item. An item is to come while each of its points may
- * still be read, or will be charged as absent when it is closed. */
-static void count_points(const struct score_sheet *sheet, const struct item *item,
-                         struct car_score *out) {
-    int place = item->place;
-    int on = 0; /* the car's route */
-    int absent = 0;
-    int open = 0;
-    for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
-        const struct scored_point *sp = &sheet->scored[i];
-        on += sp->state != STATE_OFF;
-        if (sp->state == STATE_ABSENT) {
-            absent++;
-            open += !sp->charged;
-            if (item->ties_only)
-                continue;
-            out->day_absent[item->day] = decimal_add(out->day_absent[item->day], sp->penalty);
-            out->day_absent_fails[item->day] =
-                fails_add(out->day_absent_fails[item->day], sp->fails);
-            continue;
-        }
-        out->item_fails[place] = fails_add(out->item_fails[place], sp->fails);
-        out->item_awaited[place] += sp->state == STATE_AWAITING;
-        open += !scored_point_is_known(sp);
-    }
-    if (absent > 0 && absent == on)
-        out->item_flags[place] |= ITEM_ALL_ABSENT;
-    if (open > 0 && open == on)
-        out->item_flags[place] |= ITEM_TO_COME;
-    out->awaited += out->item_awaited[place];
+static struct decided decided_at_item(const struct score_sheet *sheet, const struct item *item) {
+    const struct decided nothing = {0};
+    return sheet->event->rulings->cars[sheet->car].placed > 0 ? decided_sum(sheet, item->place)
+                                                              : nothing;
+}
+
+/* True where faults of the test are added to it; few tests have any. */
+static bool adds_faults(const struct score_sheet *sheet, const struct item *item) {
+    return (sheet->fault_sums[item->place] != 0 || sheet->fault_fails[item->place] != 0) &&
+           item->test >= 0 && whole_ruling(sheet, item) == NULL;
+}
+
+/* What an item costs, from the sum of its points. */
+static int64_t cost_from(const struct score_sheet *sheet, const struct item *item, int64_t sum,
+                         bool faults, int64_t decided) {
+    if (faults)
+        sum = decimal_add(sum, sheet->fault_sums[item->place]);
+    if (sum > item->test_cap && whole_ruling(sheet, item) == NULL)
+        sum = item->test_cap;
+    return decimal_add(sum, decided);
 }
 
 int64_t item_cost(const struct score_sheet *sheet, const struct item *item) {
-    int64_t sum = item_points_sum(sheet, item);
-    if (item->test >= 0 && whole_ruling(sheet, item) == NULL) {
-        sum = decimal_add(sum, sheet->fault_sums[item->place]);
-        if (sum > item->test_cap)
-            sum = item->test_cap;
+    return cost_from(sheet, item, item_points_sum(sheet, item), adds_faults(sheet, item),
+                     decided_at_item(sheet, item).penalty);
+}
+
+/* What there is to an item's points. */
+struct points {
+    int64_t penalty; /* without absent ones */
+    int fails;
+    int on; /* the car's route */
+    int awaited;
+    int absent;
+    int to_charge; /* absent, and charged once they are closed */
+    int64_t absent_penalty;
+    int absent_fails;
+};
+
+static struct points look_at_points(const struct score_sheet *sheet, const struct item *item) {
+    struct points p = {0};
+    for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
+        const struct scored_point *sp = &sheet->scored[i];
+        p.on += sp->state != STATE_OFF;
+        if (sp->state == STATE_ABSENT) {
+            p.absent++;
+            p.to_charge += !sp->charged;
+            p.absent_penalty = decimal_add(p.absent_penalty, sp->penalty);
+            p.absent_fails = fails_add(p.absent_fails, sp->fails);
+            continue;
+        }
+        p.penalty = decimal_add(p.penalty, sp->penalty);
+        p.fails = fails_add(p.fails, sp->fails);
+        p.awaited += sp->state == STATE_AWAITING;
     }
-    return decimal_add(sum, decided_sum(sheet, item->place).penalty);
+    return p;
+}
+
+/* An item is to come while each of its points may still be read, or will be charged as absent when
+ * it is closed, and nothing is charged or decided already. */
+static unsigned char flags_of(const struct points *p, bool known) {
+    unsigned char flags = 0;
+    int open = p->awaited + p->to_charge;
+    if (p->absent > 0 && p->absent == p->on)
+        flags |= ITEM_ALL_ABSENT;
+    if (open > 0 && open == p->on && !known)
+        flags |= ITEM_TO_COME;
+    return flags;
 }
 
 void item_sum(const struct score_sheet *sheet, int place, struct car_score *out) {
     const struct item *item = car_item(sheet->event, sheet->car, place);
     if (item == NULL) {
-        out->item_flags[place] |= ITEM_OFF;
+        out->item_flags[place] = ITEM_OFF;
         return;
     }
-    int64_t sum = item_cost(sheet, item);
-    count_points(sheet, item, out);
-    const struct decided decided = decided_sum(sheet, place);
-    out->item_fails[place] = fails_add(out->item_fails[place], decided.fails);
-    if (item->test >= 0 && whole_ruling(sheet, item) == NULL)
-        out->item_fails[place] = fails_add(out->item_fails[place], sheet->fault_fails[place]);
-    /* What is charged already, or decided, is known. */
-    if (sum != 0 || out->item_fails[place] > 0 || decided.count > 0)
-        out->item_flags[place] &= (unsigned char)~ITEM_TO_COME;
+    const struct points points = look_at_points(sheet, item);
+    const struct decided decided = decided_at_item(sheet, item);
+    bool faults = adds_faults(sheet, item);
+    int64_t sum = cost_from(sheet, item, points.penalty, faults, decided.penalty);
+    int fails = fails_add(points.fails, decided.fails);
+    if (faults)
+        fails = fails_add(fails, sheet->fault_fails[place]);
     out->item_penalty[place] = sum;
+    out->item_fails[place] = fails;
+    out->item_awaited[place] = points.awaited;
+    out->item_flags[place] = flags_of(&points, sum != 0 || fails > 0 || decided.count > 0);
+    out->awaited += points.awaited;
     if (item->ties_only)
         return;
-    out->day_penalty[item->day] = decimal_add(out->day_penalty[item->day], sum);
-    out->day_fails[item->day] = fails_add(out->day_fails[item->day], out->item_fails[place]);
+    int day = item->day;
+    out->day_penalty[day] = decimal_add(out->day_penalty[day], sum);
+    out->day_fails[day] = fails_add(out->day_fails[day], fails);
+    out->day_absent[day] = decimal_add(out->day_absent[day], points.absent_penalty);
+    out->day_absent_fails[day] = fails_add(out->day_absent_fails[day], points.absent_fails);
 }
 
 void absence_sum(const struct rules *rules, struct car_score *out) {

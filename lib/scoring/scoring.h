@@ -32,7 +32,8 @@ struct tally {
     int fails;
 };
 
-/* The two bases: with the coefficient, and without it (class standings where the event says so).
+/* The two bases: with the coefficient, and without it, which is worked out only where class
+ * standings are made on it (scores_class_basis).
  * Which tests are dropped is worked out on each. */
 enum basis { BASIS_CORRECTED, BASIS_PLAIN, BASIS_COUNT };
 

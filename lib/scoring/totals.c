@@ -17,18 +17,18 @@ static bool visible(const struct scores *s, int item) {
     return s->view->visible[item];
 }
 
-int64_t totals_summed(const struct scores *s, const struct car_score *car, int place,
-                      enum basis basis) {
+const int64_t *totals_values(const struct scores *s, const struct car_score *car,
+                             enum basis basis) {
     return basis == BASIS_CORRECTED && s->event->rules->scoring.coefficient_per_test
-               ? car->item_value[place]
-               : car->item_penalty[place];
+               ? car->item_value
+               : car->item_penalty;
 }
 
 int64_t totals_counted(const struct scores *s, int car, int item) {
     const struct car_score *score = &s->cars[car];
     return (score->item_flags[item] & ITEM_DROPPED) != 0 || s->event->rules->items[item].ties_only
                ? 0
-               : totals_summed(s, score, item, BASIS_CORRECTED);
+               : totals_values(s, score, BASIS_CORRECTED)[item];
 }
 
 /* Of the items of these kinds, of one day or (-1) of all. */
@@ -86,12 +86,9 @@ struct parts {
 
 /* What a day cost more than its cap: its items, dropped tests aside, and its absent points, before
  * any coefficient. */
-static int64_t day_over(const struct scores *s, const struct car_score *car, int day,
+static int64_t day_over(const struct rules *rules, const struct car_score *car, int day,
                         unsigned char flag) {
-    const struct rules *rules = s->event->rules;
     int64_t cost = car->day_penalty[day];
-    if (rules->scoring.day_cap == CAP_NONE)
-        return 0;
     for (int i = 0; i < rules->item_count; i++) {
         if (rules->items[i].day == day && (car->item_flags[i] & flag) != 0)
             cost = decimal_add(cost, -car->item_penalty[i]);
@@ -99,30 +96,36 @@ static int64_t day_over(const struct scores *s, const struct car_score *car, int
     return cost > rules->scoring.day_cap ? cost - rules->scoring.day_cap : 0;
 }
 
-static struct parts add_up(const struct scores *s, struct car_score *car, enum basis basis,
-                           unsigned char flag) {
-    const struct rules *rules = s->event->rules;
+static void add_days(const struct rules *rules, struct car_score *car, enum basis basis,
+                     unsigned char flag, struct parts *parts) {
     const struct scoring *scoring = &rules->scoring;
-    struct parts parts = {0};
-    for (int i = 0; i < rules->item_count; i++) {
-        const struct item *item = &rules->items[i];
-        if (!visible(s, i) || item->ties_only || (car->item_flags[i] & flag) != 0)
-            continue;
-        int64_t value = totals_summed(s, car, i, basis);
-        int64_t *part = item->test < 0 ? &parts.controls : &parts.tests;
-        *part = decimal_add(*part, value);
-        if (coefficient_takes(scoring, item))
-            parts.multiplied = decimal_add(parts.multiplied, value);
-    }
     for (int d = 0; d < rules->day_count; d++) {
         int64_t value = basis == BASIS_CORRECTED ? coefficient_on_absence(scoring, car, d)
                                                  : car->day_charged[d];
-        parts.absent = decimal_add(parts.absent, value);
-        car->day_over[d] = day_over(s, car, d, flag);
-        parts.over = decimal_add(parts.over, car->day_over[d]);
+        parts->absent = decimal_add(parts->absent, value);
+        car->day_over[d] = scoring->day_cap == CAP_NONE ? 0 : day_over(rules, car, d, flag);
+        parts->over = decimal_add(parts->over, car->day_over[d]);
     }
     if (scoring->coefficient_all)
-        parts.multiplied = decimal_add(parts.multiplied, parts.absent);
+        parts->multiplied = decimal_add(parts->multiplied, parts->absent);
+}
+
+/* What is not visible costs nothing. */
+static struct parts add_up(const struct scores *s, struct car_score *car, enum basis basis,
+                           unsigned char flag) {
+    const struct rules *rules = s->event->rules;
+    const int64_t *values = totals_values(s, car, basis);
+    struct parts parts = {0};
+    for (int i = 0; i < rules->item_count; i++) {
+        const struct item *item = &rules->items[i];
+        if (values[i] == 0 || item->ties_only || (car->item_flags[i] & flag) != 0)
+            continue;
+        int64_t *part = item->test < 0 ? &parts.controls : &parts.tests;
+        *part = decimal_add(*part, values[i]);
+        if (coefficient_takes(&rules->scoring, item))
+            parts.multiplied = decimal_add(parts.multiplied, values[i]);
+    }
+    add_days(rules, car, basis, flag, &parts);
     return parts;
 }
 
@@ -217,6 +220,14 @@ static void clear(const struct rules *rules, struct car_score *out) {
     out->multiplied = out->product = out->added = 0;
 }
 
+static void value_item(const struct scoring *scoring, const struct item *item,
+                       struct car_score *out) {
+    int64_t value = item->ties_only ? 0 : out->item_penalty[item->place];
+    out->item_value[item->place] = value != 0 && coefficient_takes(scoring, item)
+                                       ? coefficient_times(scoring, value, out->coefficient)
+                                       : value;
+}
+
 void totals_sum(const struct scores *s, const struct score_sheet *sheet, struct car_score *out) {
     const struct rules *rules = s->event->rules;
     clear(rules, out);
@@ -229,12 +240,13 @@ void totals_sum(const struct scores *s, const struct score_sheet *sheet, struct 
         if (!visible(s, i))
             continue;
         item_sum(sheet, i, out);
-        coefficient_on_item(rules, i, out);
+        value_item(&rules->scoring, &rules->items[i], out);
         if (rules->items[i].test < 0)
             out->control_fails = fails_add(out->control_fails, out->item_fails[i]);
     }
     absence_sum(rules, out);
-    sum_basis(s, out, BASIS_PLAIN);
+    if (scores_class_basis(s) == BASIS_PLAIN)
+        sum_basis(s, out, BASIS_PLAIN);
     sum_basis(s, out, BASIS_CORRECTED);
     hold_days(rules, out);
     ties_collect(s, sheet, out);

@@ -11,9 +11,9 @@
 void totals_sum(const struct scores *scores, const struct score_sheet *sheet,
                 struct car_score *out);
 
-/* What a test adds to the sum on a basis, where it is not dropped, thousandths. */
-int64_t totals_summed(const struct scores *scores, const struct car_score *car, int item,
-                      enum basis basis);
+/* What each item adds to the sum on a basis, where it is not dropped, thousandths: by item. */
+const int64_t *totals_values(const struct scores *scores, const struct car_score *car,
+                             enum basis basis);
 
 /* What an item adds to the sum of a car's total on the corrected basis, thousandths: before a
  * coefficient on the total, after one on tests; 0 where it is dropped. */

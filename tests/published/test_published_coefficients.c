@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: MIT */
-/* Coefficients by age, as others published them (facts 40, 41 and 43).
+/* Coefficients by age and by car, as others published them (facts 40, 41, 43 and 75).
  * The published rules earn points, so more is better; cairn adds up penalty, so less is. What is
  * held against them is the product and its rounding, not the order.
  *
  * Not expressed by these rules:
- *   40  adding up a coefficient from capacity, sport and chassis: an event gives each period its
+ *   40  adding up a coefficient from period, capacity, sport and chassis: an entry has its
  *       finished number
  *   41  points earned by a trial (420 less what was lost): penalty counts from nothing upwards
  *   42  the Monte Carlo factor of 1961, a square root of weight and capacity for each car
@@ -32,11 +32,11 @@
 static void one_hundred_points_at_the_published_coefficients(void **state) {
     (void)state;
     struct trial t;
-    trial_open(&t, (struct folder){.classes = SIX_YEARS,
-                                   .entries = SIX_CARS,
+    trial_open(&t, (struct folder){.entries = ENTRIES ",coefficient\n1" CREW "1961,1.70\n2" CREW
+                                                      "1961,1.80\n"
+                                                      "3" CREW "1961,\n",
                                    .route = ONE_TEST,
-                                   .scoring = "{'coefficient':{'by':'class',"
-                                              "'table':{'P1':'1.70','P2':'1.80'}}}",
+                                   .scoring = "{'coefficient':{'by':'entry'}}",
                                    .readings = "point,car\nPC1,1\nPC1,2\nPC1,3\n",
                                    .decisions = "kind,car,point,value,reason\n"
                                                 "notional,1,S1,100,as published\n"
@@ -105,11 +105,37 @@ static void heat_times_coefficient_is_rounded_at_the_end_only(void **state) {
     trial_close(&t);
 }
 
+/* 75 (R). Precision meetings 2019, art. 5:
+ *   https://www.file-pdf.it/2019/02/27/regolamento-raduni-precisione-2019/preview/page/2/
+ * All penalties times 1 and a hundredth for each year after 1900: 100 of a car of 1971 are 171.
+ * Here 40 were lost in a test and 60 at a control (D). */
+static void all_penalties_times_the_coefficient_of_the_year(void **state) {
+    (void)state;
+    struct trial t;
+    static const char *const kinds[] = {"'all'", "['special-test','passage-control']"};
+    for (int i = 0; i < 2; i++) {
+        char scoring[128];
+        (void)snprintf(scoring, sizeof scoring, "{'coefficient':{'by':'year','kinds':%s}}",
+                       kinds[i]);
+        trial_open(&t, (struct folder){
+                           .entries = ENTRIES "\n1" CREW "1971\n",
+                           .route = "[{'day':1,'id':'S1','kind':'special-test','name':'Old "
+                                    "airstrip'},"
+                                    "{'day':1,'id':'PC1','kind':'passage-control','name':'Gannet',"
+                                    "'penalty':{'missed':60}}]",
+                           .scoring = scoring,
+                           .readings = "point,car,elapsed\nS1/finish,1,40\n"});
+        assert_string_equal(total_of(&t, 1), "171");
+        trial_close(&t);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_hundred_points_at_the_published_coefficients),
         cmocka_unit_test(points_of_a_trial_times_the_coefficient_of_the_car),
         cmocka_unit_test(heat_times_coefficient_is_rounded_at_the_end_only),
+        cmocka_unit_test(all_penalties_times_the_coefficient_of_the_year),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

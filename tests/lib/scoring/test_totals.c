@@ -12,7 +12,8 @@
 
 /* 1,000 is the largest that an event may give; car 1 is of period C. */
 #define DEAR_COEFFICIENT                                                                           \
-    "{'coefficient': {'by': 'class', 'table': {'C': 1000}, 'kinds': ['special-test']}}"
+    "{'coefficient': {'by': 'class', 'table': {'C': 1000}, 'kinds': ['special-test'], "            \
+    "'standings': 'overall'}}"
 
 /* As many tests as an event may have, each at the dearest rate, with every car read at every test
  * an hour after it might have been. */
