@@ -18,27 +18,18 @@ static void doubt_rule(struct problems *problems, const char *key, int index, co
     textbuf_clear(&place);
 }
 
+/* That a coefficient is not used is asked with the entries, see check_groups.c. */
 static void check_coefficient(const struct event *event, struct problems *problems) {
     const struct scoring *scoring = &event->rules->scoring;
-    bool by_entry = scoring->has_coefficient && scoring->coefficient_by == COEFFICIENT_BY_ENTRY;
-    const struct entry *first = NULL;
-    int own = 0;
+    if (!scoring->has_coefficient || scoring->coefficient_by != COEFFICIENT_BY_ENTRY)
+        return;
     for (int i = 0; i < event->entries->count; i++) {
-        const struct entry *entry = &event->entries->list[i];
-        if (entry->coefficient == 1000)
-            continue;
-        first = own == 0 ? entry : first;
-        own++;
+        if (event->entries->list[i].coefficient != 1000)
+            return;
     }
-    if (by_entry && own == 0 && event->entries->count > 0)
-        doubt_rule(problems, "scoring.coefficient", -1, ".by",
-                   "no car has a coefficient other than 1; give them in the column “coefficient” "
-                   "of entries.csv");
-    if (!by_entry && own > 0)
-        problems_add(problems, PROBLEM_DOUBT, "entries.csv", first->line,
-                     "car %d has a coefficient, one of %d that are not used: only "
-                     "\"coefficient\": {\"by\": \"entry\"} multiplies by them",
-                     first->number, own);
+    doubt_rule(problems, "scoring.coefficient", -1, ".by",
+               "no car has a coefficient other than 1; give them in the column “coefficient” of "
+               "entries.csv");
 }
 
 /* True where a tie looks at a test. */
@@ -53,16 +44,6 @@ static bool is_looked_at(const struct scoring *scoring, int item) {
 
 static void check_ties(const struct event *event, struct problems *problems) {
     const struct rules *rules = event->rules;
-    bool any_born = false;
-    for (int i = 0; i < event->entries->count; i++)
-        any_born = any_born || event->entries->list[i].born != BORN_UNKNOWN;
-    for (int i = 0; i < rules->scoring.tie_count; i++) {
-        enum tie_kind kind = rules->scoring.ties[i].kind;
-        if ((kind == TIE_OLDER_DRIVER || kind == TIE_YOUNGER_DRIVER) && !any_born)
-            doubt_rule(problems, "scoring.ties", i, "",
-                       "no driver's birth is known, so it parts nobody; give it in the column "
-                       "“born” of entries.csv");
-    }
     for (int i = 0; i < rules->item_count; i++) {
         if (rules->items[i].ties_only && !is_looked_at(&rules->scoring, i))
             doubt_rule(problems, "route", i, ".counts",

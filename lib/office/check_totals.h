@@ -9,8 +9,8 @@
 struct problems;
 
 /* Adds a doubt for each rule of totals, ties and finishers that nothing of the event answers to: a
- * coefficient or age that no entry has, a coefficient that is not used, a test for ties that no tie
- * looks at, a share of tests where there are none, an average of no other tests. */
+ * coefficient that no entry has, a test for ties that no tie looks at, a share of tests where there
+ * are none, an average of no other tests. */
 void check_totals(const struct event *event, struct problems *problems);
 
 #endif

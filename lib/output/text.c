@@ -367,7 +367,7 @@ static void write_day(struct textbuf *b, const struct scores *scores, int car, i
     textbuf_puts(b, rules->scoring.has_coefficient ? ", before the coefficient" : "");
     if (rules->scoring.day_cap != CAP_NONE) {
         textbuf_puts(b, ", at most ");
-        decimal_write_short(b, rules->scoring.day_cap);
+        shown_write_price(b, &rules->scoring, rules->scoring.day_cap);
     }
     textbuf_putc(b, '\n');
 }

@@ -267,7 +267,7 @@ static void put_day(struct page *p, const struct card *card, int day, struct tex
 
 static void put_day_cap(struct page *p, int64_t cap) {
     struct textbuf *most = request_text(p->r);
-    words_decimal(most, p->lang, cap);
+    words_penalty(most, p, cap);
     textbuf_puts(&p->m, "<p>");
     say_with(p, "card-day-cap", textbuf_text(most), NULL, NULL);
     textbuf_puts(&p->m, "</p>\n");

@@ -1,6 +1,5 @@
 /* SPDX-License-Identifier: MIT */
 /* What a card tells of decisions and corrections: those of the car, and those for all. */
-#include "base/decimal.h"
 #include "event/car_route.h"
 #include "event/shown.h"
 #include "pages/card.h"

@@ -4,6 +4,7 @@
 #include "base/err.h"
 #include "output/output.h"
 #include "replay.h"
+#include "scoring/coefficient.h"
 #include "scoring/totals.h"
 #include "testing.h"
 
@@ -44,7 +45,7 @@ static void check_parts(const struct scores *s, int car) {
             assert_true(score->item_value[i] == 0 && score->item_flags[i] == 0);
     }
     for (int d = 0; d <= s->view->last_day; d++)
-        charged += score->day_charged[d];
+        charged += coefficient_on_absence(&rules->scoring, score, d);
     assert_true(tests == score->tests);
     assert_true(controls == score->controls);
     assert_true(charged == score->absent);

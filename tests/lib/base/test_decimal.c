@@ -142,6 +142,27 @@ static int64_t rounded(const struct fraction *terms, size_t count) {
     return out;
 }
 
+BEHAVIOUR(half_of_a_negative_product_rounds_up) {
+    assert_int_equal(decimal_times(-1, 500, false), 0);
+    assert_int_equal(decimal_times(-1, 501, false), -1);
+    assert_int_equal(decimal_times(-3, 500, false), -1);
+    assert_int_equal(decimal_times(-1500, 1000, true), -1000);
+    assert_int_equal(decimal_times(-1501, 1000, true), -2000);
+    assert_int_equal(decimal_times(-10000, 1340, false), -13400);
+    assert_true(decimal_times(-DECIMAL_SUM_MAX, 2000, false) == -DECIMAL_SUM_MAX);
+}
+
+BEHAVIOUR(a_mean_is_rounded_half_up) {
+    assert_int_equal(decimal_mean(34000, 3), 11333);
+    assert_int_equal(decimal_mean(35000, 3), 11667);
+    assert_int_equal(decimal_mean(1, 2), 1);
+    assert_int_equal(decimal_mean(-1, 2), 0);
+    assert_int_equal(decimal_mean(-3, 2), -1);
+    assert_int_equal(decimal_mean(-2, 3), -1);
+    assert_int_equal(decimal_mean(-7, 1), -7);
+    assert_true(decimal_mean(DECIMAL_SUM_MAX, 1) == DECIMAL_SUM_MAX);
+}
+
 BEHAVIOUR(a_sum_of_fractions_is_rounded_once_half_up) {
     static const struct {
         struct fraction terms[4];
@@ -229,6 +250,8 @@ int main(void) {
         cmocka_unit_test(short_forms_drop_the_noughts_at_the_end),
         cmocka_unit_test(a_product_is_rounded_half_up_to_the_thousandth),
         cmocka_unit_test(a_product_is_rounded_half_up_to_the_whole_point),
+        cmocka_unit_test(half_of_a_negative_product_rounds_up),
+        cmocka_unit_test(a_mean_is_rounded_half_up),
         cmocka_unit_test(a_sum_of_fractions_is_rounded_once_half_up),
         cmocka_unit_test(a_hair_below_one_half_stays_below),
         cmocka_unit_test(halves_made_of_awkward_denominators_round_up),

@@ -17,8 +17,9 @@
     "{'day': 1, 'id': 'C', 'kind': 'passage-control', 'penalty': {'missed': 0}}"
 
 #define CARS                                                                                       \
-    "number,driver,navigator,make,model,year,engine_cc\n"                                          \
-    "1,A,,M,X,1925,1500\n2,B,,M,X,1925,3000\n3,C,,M,X,1934,\n4,D,,M,X,1911,1500\n"
+    "number,driver,navigator,make,model,year,engine_cc,born\n"                                     \
+    "1,A,,M,X,1925,1500,1950-01-02\n2,B,,M,X,1925,3000,1950\n3,C,,M,X,1934,,\n"                    \
+    "4,D,,M,X,1911,1500,1950-01-01\n"
 
 /* Everything is read everywhere unless a test says otherwise. */
 #define ALL_READ                                                                                   \
@@ -153,6 +154,27 @@ BEHAVIOUR(a_car_absent_from_a_test_comes_last_in_it) {
     check(&c, "4:1 3:2 2:3 1:4");
 }
 
+BEHAVIOUR(more_noughts_then_more_ones_are_ahead) {
+    /* all have 4; 1.5 and 2.5 of car 3 decide nothing */
+    struct case_text c = {"['count-back']", ALL_READ,
+                          "notional,1,R,4,r\nnotional,1,S,0,r\n"
+                          "notional,2,R,1,r\nnotional,2,S,3,r\n"
+                          "notional,3,R,1.5,r\nnotional,3,S,2.5,r\n"
+                          "notional,4,R,2,r\nnotional,4,S,2,r\n"};
+    check(&c, "1:1 2:2 4:3 3:4");
+    struct case_text equal = {"['count-back']", ALL_READ,
+                              "notional,1,R,1,r\nnotional,1,S,3,r\nnotional,2,R,3,r\n"
+                              "notional,2,S,1,r\nnotional,3,R,4,r\nnotional,4,S,4,r\n"};
+    check(&equal, "3:1= 4:1= 1:3= 2:3=");
+}
+
+BEHAVIOUR(the_older_or_the_younger_driver_is_ahead_and_an_unknown_one_last) {
+    struct case_text older = {"['older-driver']", ALL_READ, ""};
+    check(&older, "2:1= 4:1= 1:3 3:4");
+    struct case_text younger = {"['younger-driver']", ALL_READ, ""};
+    check(&younger, "1:1 2:2= 4:2= 3:4");
+}
+
 BEHAVIOUR(days_and_tests_are_ranked_without_ties) {
     struct case_text c = {"['older-car']", ALL_READ,
                           "notional,1,S,5,r\nnotional,2,S,3,r\nnotional,4,S,3,r\n"
@@ -189,6 +211,8 @@ int main(void) {
         cmocka_unit_test(the_first_test_that_differs_decides),
         cmocka_unit_test(a_named_test_decides),
         cmocka_unit_test(a_car_absent_from_a_test_comes_last_in_it),
+        cmocka_unit_test(more_noughts_then_more_ones_are_ahead),
+        cmocka_unit_test(the_older_or_the_younger_driver_is_ahead_and_an_unknown_one_last),
         cmocka_unit_test(days_and_tests_are_ranked_without_ties),
         cmocka_unit_test(no_cars_and_one_car_can_be_sorted),
     };
