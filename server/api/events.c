@@ -221,6 +221,8 @@ unsigned api_event(struct request *r, struct textbuf *b) {
     json_member_instant(b, "changed", r->results->changed_ms);
     json_member_text(b, "timezone", rules->timezone);
     json_member_text(b, "unit", rules_unit(rules));
+    if (rules->scoring.shown_as_time)
+        json_member_text(b, "shown", "time");
     json_member_int(b, "cars", event->entries->count);
     event_days_json(b, rules);
     write_classes(b, rules);

@@ -53,6 +53,7 @@ class ShownTest(ServedTest):
         rows = self.rows()["standings"]
         self.assertTrue(all(re.fullmatch(r"-?\d+\.\d{3}", row["penalty"]) for row in rows))
         self.assertGreater(len({row["fails"] for row in rows}), 1)
+        self.assertEqual(self.server.get(API).json()["shown"], "time")
         figures = self.server.get(f"{API}/board?view=live").json()
         self.assertEqual(figures["penalty"], [row["penalty"] for row in rows])
 

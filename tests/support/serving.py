@@ -41,6 +41,10 @@ EVENT = {
                            "cap": 60, "missed": 120}}},
     "awards": [
         {"id": "bowl", "name": "Gannet <s>Bowl</s>", "by": "overall", "places": 2},
+        {"id": "ladies", "name": "Ladies", "by": "group", "of": "ladies",
+         "among": {"group": ["low", "ladies"]}},
+        {"id": "make", "name": "Best Calder", "by": "make", "of": "Calder"},
+        {"id": "medal", "name": "Medal", "by": "overall", "within": 900},
         {"id": "era", "name": "Best of its era", "by": "class", "once": True},
         {"id": "walk", "name": "Walk Plate", "by": "test", "of": "S1"},
         {"id": "shield", "name": "Shield", "by": "team"}],

@@ -3,7 +3,8 @@
 // words, animated moves.
 
 import { ask } from '../shared/client.js';
-import { decimalSignOf, figureText } from './figures.js';
+import { figureText } from '../shared/penalties.js';
+import { decimalSignOf } from './figures.js';
 import { root } from './root.js';
 
 export const LIMIT_MS = 30000; // how long an answer may take, and then to come whole

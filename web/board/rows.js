@@ -3,7 +3,7 @@
 
 import { byId, setText } from '../shared/dom.js';
 import { cellOf } from './cells.js';
-import { thousandths } from './figures.js';
+import { thousandths } from '../shared/penalties.js';
 import { figure, glide } from './parts.js';
 import { sorted } from './sorts.js';
 

@@ -12,7 +12,7 @@
 import { byId, setText } from '../shared/dom.js';
 import { cellOf } from './cells.js';
 import { differences, kept, packed } from './memory.js';
-import { thousandths } from './figures.js';
+import { thousandths } from '../shared/penalties.js';
 import { keep } from './keep.js';
 import { figure, filled, glide, isHidden } from './parts.js';
 import * as pins from './pins.js';

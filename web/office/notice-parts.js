@@ -5,6 +5,7 @@ import { make } from '../shared/dom.js';
 import { moved, placeText } from './effect.js';
 import { moment } from './moments.js';
 import { para, table } from './parts.js';
+import { penaltyText } from './shown.js';
 
 export const plural = (count, one, more) => `${count} ${count === 1 ? one : more}`;
 
@@ -32,7 +33,7 @@ export function differences({ supersedes, differences: list, ...content }) {
   const sides = (row, name, words = String) =>
     moved(shown(row.before, name, words), shown(row.after, name, words));
   const cost = (row) =>
-    sides(row, 'penalty') +
+    sides(row, 'penalty', penaltyText) +
     ([row.before, row.after].some((side) => side && side.fails)
       ? `, fails ${sides(row, 'fails')}`
       : '');

@@ -14,6 +14,7 @@ import { showNotices } from './notices.js';
 import { showPrizes } from './prizes.js';
 import { showReview } from './review.js';
 import { showRules } from './rules/rules.js';
+import { showAs } from './shown.js';
 import { showStarts } from './starts.js';
 
 const SECTIONS = [
@@ -119,6 +120,7 @@ const theGate = byId('gate');
 
 async function refreshState() {
   const event = await office.api.get('');
+  showAs(event);
   office.event = event;
   heard = new Date();
   delete document.documentElement.dataset.overtaken;

@@ -3,6 +3,7 @@
 
 import { button, make } from '../shared/dom.js';
 import { neverBusy, para, table } from './parts.js';
+import { penaltyText } from './shown.js';
 
 const who = (prize) =>
   prize.team
@@ -10,6 +11,11 @@ const who = (prize) =>
     : prize.car
       ? `${prize.car} ${prize.crew.join(' / ')}`
       : 'nobody';
+
+const cost = ({ penalty, fails }) =>
+  penalty === undefined
+    ? ''
+    : penaltyText(penalty) + (fails ? ` and ${fails} fail${fails === 1 ? '' : 's'}` : '');
 
 export async function showPrizes(office, place) {
   const body = make('div', {});
@@ -29,7 +35,7 @@ export async function showPrizes(office, place) {
                 prize.place === null ? '–' : `${prize.place}${prize.shared ? ' (shared)' : ''}`,
                 who(prize),
                 prize.vehicle ? `${prize.vehicle}, ${prize.year}` : '',
-                prize.penalty || '',
+                cost(prize),
               ]),
               { id: 'prizes' },
             ),
