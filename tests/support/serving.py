@@ -67,7 +67,7 @@ SCRIPT = "<script>alert(1)</script>"
 ENTRIES = (
     "number,driver,navigator,make,model,year,engine_cc,category,team,groups\n"
     "1,A. Thorne,M. Vale,Calder,Six,1929,1996,open,Rooks,low\n"
-    "2,B. Ashdown,,Brixham,Tourer,1934,1287,open,Rooks,low;ladies\n"
+    "2,B. Ashdown,,Brixham,Tourer,1934,1287,open,Rooks,\"low;ladies\"\n"
     f"3,{SCRIPT},\"O'Lund & \"\"Sons\"\"\",<b>Marl</b>,Ten,1938,,club,{SCRIPT},ladies\n"
     f"5,E. Quill,R. Sedge,Calder,Eight,1955,3400,club,{SCRIPT},\n"
     "8,Æ. Ødegård,P. Ling,Brixham,Light,1966,998,open,Rooks,\n"
