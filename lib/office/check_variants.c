@@ -46,7 +46,7 @@ static void check_lines(const struct event *event, int place, struct problems *p
 static int control_before(const struct rules *rules, int place) {
     int day = rules->items[place].day;
     for (int i = place - 1; i >= 0 && rules->items[i].day == day; i--) {
-        if (rules->items[i].kind == KIND_TIME_CONTROL)
+        if (rules->items[i].road.on)
             return i;
     }
     return -1;

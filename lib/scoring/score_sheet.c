@@ -65,7 +65,9 @@ void score_sheet_clear(struct score_sheet *sheet) {
 }
 
 bool score_sheet_absent(const struct score_sheet *sheet, int car, int point) {
-    return !car_point_is_on(sheet->event, car, point) ||
+    if (!car_point_is_on(sheet->event, car, point))
+        return true;
+    return sheet->event->rulings->cars[car].retirement_count > 0 &&
            rulings_out_at(sheet->event, car, point, sheet->view->request.after,
                           sheet->view->hidden);
 }
@@ -113,19 +115,21 @@ struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct 
 const struct decision *score_sheet_ruling(const struct score_sheet *sheet, int item, int point,
                                           bool *whole) {
     const struct rulings *r = sheet->event->rulings;
+    bool own =
+        r->cars[sheet->car].count > 0; /* most cars have none, and are looked at no further */
     const struct decision *d = r->cancelled_item[item];
     *whole = true;
-    if (d == NULL)
+    if (d == NULL && own)
         d = rulings_find(r, sheet->car, DECIDE_NOTIONAL, TARGET_ITEM, item);
-    if (d == NULL)
+    if (d == NULL && own)
         d = rulings_find(r, sheet->car, DECIDE_WAIVE, TARGET_ITEM, item);
     if (d != NULL)
         return d;
     *whole = false;
     d = r->cancelled_point[point];
-    if (d == NULL)
+    if (d == NULL && own)
         d = rulings_find(r, sheet->car, DECIDE_NOTIONAL, TARGET_POINT, point);
-    if (d == NULL)
+    if (d == NULL && own)
         d = rulings_find(r, sheet->car, DECIDE_WAIVE, TARGET_POINT, point);
     return d;
 }
@@ -223,7 +227,9 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
     /* An attempt at a test is held by its kind, which knows which of them were read. */
     if (sheet->held && kind_of(item->kind)->faults != FAULTS_OF_ATTEMPT)
         hold_lateness(sp);
-    const struct fault_sum faults = charged_faults(sheet, item, point, sp);
+    struct fault_sum faults = FAULT_SUM_NONE;
+    if (item->fault_count > 0)
+        faults = charged_faults(sheet, item, point, sp);
     switch (sp->outcome) {
     case OUTCOME_AWAITING:
         sp->state = STATE_AWAITING;
