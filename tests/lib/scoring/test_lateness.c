@@ -26,6 +26,43 @@ BEHAVIOUR(what_follows_a_control_beyond_the_limit_is_missed) {
     assert_why(f, 1, "P1", "Seen. Since TC1 more than 30 min late: missed, 30.");
 }
 
+/* Attempts that are added up are missed one by one; and what is missed may cost the maximum, 90. */
+BEHAVIOUR(a_special_test_is_missed_at_its_own_price) {
+    static const char readings[] =
+        "TC1,1,09:11\nS1/finish,1,,50\nS1/finish-2,1,,40\nS2/finish,1,,50\n";
+    static const struct folder f = {
+        HOLDS,
+        CONTROL("TC1", "00:30", "") ", {'day': 1, 'id': 'S1', 'kind': 'special-test', 'attempts': "
+                                    "2, 'counts': 'sum'}, "
+                                    "{'day': 1, 'id': 'S2', 'kind': 'special-test', 'maximum': 90, "
+                                    "'penalty': {'missed': 'maximum'}}",
+        readings,
+        NULL,
+        {0}};
+    CHECK(f, {1, "S1", STATE_MISSED, 140, NULL, CAUSE_LATENESS_HOLDS},
+          {1, "S2", STATE_MISSED, 90, NULL, CAUSE_LATENESS_HOLDS});
+    assert_why(
+        f, 1, "S2",
+        "Measured 50 s, but too late on the road. Since TC1 more than 30 min late: missed, 90 (as at the maximum 1 min 30 s; 90 at 1 a second = 90).");
+    assert_why(
+        f, 1, "S1",
+        "Attempt 1. Measured 50 s, but too late on the road: missed, 70. Attempt 2. Measured 40 s, but too late on the road: missed, 70. Together 70 + 70 = 140. Since TC1 more than 30 min late: missed, 140 for 2 attempts.");
+}
+
+/* One attempt was read and is missed; the other may still come. */
+BEHAVIOUR(attempts_that_may_come_are_awaited_as_ever) {
+    static const char route[] = CONTROL(
+        "TC1", "00:30", "") ", {'day': 1, 'id': 'S1', 'kind': 'special-test', 'attempts': 2}";
+    static const char readings[] = "TC1,1,09:11\nS1/finish-2,1,,40\n";
+    CHECK(((struct folder){HOLDS, route, readings, NULL, {.live = true}}),
+          {1, "S1", STATE_AWAITING, 0, NULL, 0});
+    CHECK(((struct folder){HOLDS, route, readings, NULL, {0}}),
+          {1, "S1", STATE_MISSED, 70, NULL, CAUSE_LATENESS_HOLDS});
+    assert_why(
+        ((struct folder){HOLDS, route, readings, NULL, {0}}), 1, "S1",
+        "Attempt 1. No finish. Attempt 2. Measured 40 s, but too late on the road. Since TC1 more than 30 min late: missed, 70.");
+}
+
 BEHAVIOUR(without_the_key_only_the_control_itself_is_missed) {
     CHECK(((struct folder){"{'timing': 'scheduled', 'max_lateness': '00:30:00', " DEFAULTS "}",
                            HOLD_ROUTE,
@@ -183,6 +220,8 @@ BEHAVIOUR(lateness_at_the_end_of_a_test_adds_up_too) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_follows_a_control_beyond_the_limit_is_missed),
+        cmocka_unit_test(a_special_test_is_missed_at_its_own_price),
+        cmocka_unit_test(attempts_that_may_come_are_awaited_as_ever),
         cmocka_unit_test(without_the_key_only_the_control_itself_is_missed),
         cmocka_unit_test(a_point_not_read_is_awaited_as_ever_while_it_is_open),
         cmocka_unit_test(what_was_read_is_missed_though_it_waits_for_another),
