@@ -170,8 +170,9 @@ static uint64_t add_fraction(uint64_t *limbs, size_t count, uint64_t *digits, ui
  * less than one unit of the last place, so the true sum lies less than `count` units above. Two
  * sums that differ at all differ by at least one over twice the product of the denominators;
  * with more places than that product has, plus a margin of `count` units, a sum within `count`
- * units below one half *is* one half, and one half rounds up. */
-int decimal_round_sum(const struct fraction *terms, size_t count, int64_t *out) {
+ * units below one half *is* one half, and one half rounds up; and one within `count` units below a
+ * whole number is that number. */
+static int sum_of(const struct fraction *terms, size_t count, bool round, int64_t *out) {
     const int64_t limit = INT64_C(1) << 62;
     size_t places = 64 + 64;
     int64_t whole = 0;
@@ -202,11 +203,19 @@ int decimal_round_sum(const struct fraction *terms, size_t count, int64_t *out) 
         carry = (uint64_t)(sum >> 64);
     }
     whole += (int64_t)carry;
-    if (limbs[0] >> 63)
+    if (round && limbs[0] >> 63)
         whole++;
     free(limbs);
     if (whole > limit)
         return ERR_RANGE;
     *out = whole;
     return ERR_OK;
+}
+
+int decimal_round_sum(const struct fraction *terms, size_t count, int64_t *out) {
+    return sum_of(terms, count, true, out);
+}
+
+int decimal_cut_sum(const struct fraction *terms, size_t count, int64_t *out) {
+    return sum_of(terms, count, false, out);
 }

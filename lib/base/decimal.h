@@ -71,4 +71,7 @@ struct fraction {
  * Returns: ERR_OK; ERR_NOMEM; ERR_RANGE where the sum passes 2^62. */
 int decimal_round_sum(const struct fraction *terms, size_t count, int64_t *out);
 
+/* The same, but taken down to the whole number below. */
+int decimal_cut_sum(const struct fraction *terms, size_t count, int64_t *out);
+
 #endif

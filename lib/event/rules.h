@@ -186,6 +186,7 @@ struct item {
     int64_t distance; /* -1 where not given */
     bool reveal_closed;
     struct penalty_rule rule;
+    struct penalty_rule *point_rules; /* by its scored points, where one has a rule of its own */
     int first_point, point_count;
     int first_scored, scored_count;
     int test; /* its place among the tests, -1 for a control */
@@ -204,8 +205,14 @@ struct item {
     struct variant *variants; /* the lines of `for`; a copy has none */
     int variant_count;
     const struct item *base; /* of a copy: the item; NULL in the item itself */
-    const bool *off_points;  /* by its points: those not on these cars' route; NULL: all are */
+    bool *off_points;        /* by its points: those not on these cars' route; NULL: all are */
 };
+
+/* The rule of a scored point of an item; `scored` is its place in struct rules. */
+static inline const struct penalty_rule *item_rule(const struct item *item, int scored) {
+    return item->point_rules == NULL ? &item->rule
+                                     : &item->point_rules[scored - item->first_scored];
+}
 
 /* By what cars are named, and some cars that are: see event/car_choice.h. */
 enum car_key { CARS_BY_GROUP, CARS_BY_CATEGORY, CARS_BY_PERIOD, CARS_BY_CLASS };

@@ -157,10 +157,11 @@ void output_card_csv(struct textbuf *b, const struct scores *scores, int car,
         const struct item *item = context.item;
         textbuf_printf(b, "%d,%s,%s,%d", scores->event->entries->list[car].number,
                        rules->scored[i].id, kind_name(item->kind), item->day + 1);
-        write_time(b, sp->scheduled, item->rule.precision);
-        write_time(b, sp->due, item->rule.precision);
-        write_time(b, sp->actual, item->rule.precision);
-        write_time(b, sp->deviation, item->rule.precision);
+        int64_t precision = item_rule(item, i)->precision;
+        write_time(b, sp->scheduled, precision);
+        write_time(b, sp->due, precision);
+        write_time(b, sp->actual, precision);
+        write_time(b, sp->deviation, precision);
         textbuf_putc(b, ',');
         if (scored_point_is_known(sp))
             shown_write_penalty(b, scoring, sp->penalty);

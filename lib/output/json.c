@@ -118,7 +118,7 @@ void output_point_json(struct textbuf *b, const struct scores *scores,
     const struct scored_point *sp = &sheet->scored[scored];
     struct explain_context context = explain_context_of(sheet, scored);
     const struct item *item = context.item;
-    int decimals = unit_decimals(item->rule.precision);
+    int decimals = unit_decimals(item_rule(item, scored)->precision);
     json_open_object(b);
     json_member_text(b, "point", rules->scored[scored].id);
     json_member_text(b, "kind", kind_name(item->kind));

@@ -13,6 +13,10 @@
 #include "scoring/explain.h"
 #include "scoring/totals.h"
 
+static bool costs_fails(const struct penalty_rule *rule) {
+    return rule->missed_fails > 0 || rule->fails[SIDE_EARLY] > 0 || rule->fails[SIDE_LATE] > 0;
+}
+
 static const struct scoring *scoring_of(const struct scores *scores) {
     return &scores->event->rules->scoring;
 }
@@ -30,9 +34,11 @@ static bool has_fails(const struct scores *scores) {
     for (int i = 0; i < rules->item_count; i++) {
         if (scores->view->hidden[i])
             continue;
-        if (rules->items[i].rule.missed_fails > 0 || rules->items[i].rule.fails[SIDE_EARLY] > 0 ||
-            rules->items[i].rule.fails[SIDE_LATE] > 0)
-            return true;
+        const struct item *item = &rules->items[i];
+        for (int n = 0; n < item->scored_count; n++) {
+            if (costs_fails(item_rule(item, item->first_scored + n)))
+                return true;
+        }
     }
     return false;
 }

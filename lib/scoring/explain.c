@@ -206,7 +206,7 @@ void explain_deviation(struct textbuf *b, const struct penalty_rule *rule,
 /* What a missed point costs: "120"; "1 fail"; and why, where the rule's `missed` does not say. */
 static void explain_missed(struct textbuf *b, const struct explain_context *context,
                            const struct scored_point *sp) {
-    const struct penalty_rule *rule = &context->item->rule;
+    const struct penalty_rule *rule = item_rule(context->item, context->scored);
     if (!sp->own_missed) {
         explain_amount(b, rule->missed, rule->missed_fails);
         return;

@@ -172,9 +172,10 @@ bool score_sheet_absence_is_charged(const struct score_sheet *sheet, int point) 
     return !sheet->view->open[point] || has_rejoined(sheet, point);
 }
 
-static void charge_missed(const struct item *item, struct scored_point *sp) {
-    sp->penalty = sp->own_missed ? sp->price.penalty : item->rule.missed;
-    sp->fails = sp->own_missed ? sp->price.fails : item->rule.missed_fails;
+static void charge_missed(const struct item *item, int scored, struct scored_point *sp) {
+    const struct penalty_rule *rule = item_rule(item, scored);
+    sp->penalty = sp->own_missed ? sp->price.penalty : rule->missed;
+    sp->fails = sp->own_missed ? sp->price.fails : rule->missed_fails;
 }
 
 /* The faults that are charged at a scored point; they may make it missed, whatever was read. */
@@ -221,7 +222,7 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
         sp->charged = sp->so_far || has_rejoined(sheet, point) ||
                       !view_scored_open(sheet->view, sheet->event->rules, scored);
         if (sp->charged)
-            charge_missed(item, sp);
+            charge_missed(item, scored, sp);
         return;
     }
     /* An attempt at a test is held by its kind, which knows which of them were read. */
@@ -240,7 +241,7 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
         break;
     case OUTCOME_MISSED:
         sp->state = STATE_MISSED;
-        charge_missed(item, sp);
+        charge_missed(item, scored, sp);
         break;
     case OUTCOME_PRICED:
         sp->penalty = sp->price.penalty;

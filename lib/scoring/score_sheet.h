@@ -40,6 +40,7 @@ enum cause {
     CAUSE_MAX_LATENESS,   /* later than scheduled by more than max_lateness */
     CAUSE_LATENESS_HOLDS, /* since a road point before, by max_lateness_holds */
     CAUSE_NO_START,       /* nothing to measure from */
+    CAUSE_LOST_BEFORE,    /* the pad before was not read, and loses this one too */
     CAUSE_NO_NEIGHBOUR,   /* a lap without the one before it */
     CAUSE_NO_REFERENCE,   /* a lap without its reference */
     CAUSE_FAULT,          /* a fault worth "missed" */

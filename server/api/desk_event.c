@@ -84,7 +84,9 @@ static void write_point(struct textbuf *b, const struct request *r, int index) {
     json_member_int(b, "number", point->number);
     json_member_text(b, "name", item->name);
     json_member_int(b, "day", item->day + 1);
-    json_member_text(b, "precision", unit_name_within(item->rule.precision));
+    const struct penalty_rule *rule =
+        point->scored < 0 ? &item->rule : item_rule(item, point->scored);
+    json_member_text(b, "precision", unit_name_within(rule->precision));
     write_takes(b, item, point);
     json_member_array(b, "faults");
     for (int i = 0; i < item->fault_count; i++)

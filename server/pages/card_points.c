@@ -147,6 +147,7 @@ struct point_row {
     const struct scored_point *sp;
     const char *id;
     const char *why; /* the sentence behind its figure */
+    int64_t precision;
 };
 
 static const struct point_row *point_of(const struct table_row *row) {
@@ -168,18 +169,18 @@ static void write_point(struct page *p, const struct table_row *row) {
 }
 
 static void write_due(struct page *p, const struct table_row *row) {
-    cell_time(p, point_of(row)->sp->due, point_of(row)->item->rule.precision);
+    cell_time(p, point_of(row)->sp->due, point_of(row)->precision);
 }
 
 static void write_actual(struct page *p, const struct table_row *row) {
-    cell_time(p, point_of(row)->sp->actual, point_of(row)->item->rule.precision);
+    cell_time(p, point_of(row)->sp->actual, point_of(row)->precision);
 }
 
 static void write_deviation(struct page *p, const struct table_row *row) {
     int64_t deviation = point_of(row)->sp->deviation;
     textbuf_puts(&p->m, deviation > 0 ? "<td>+" : "<td>");
     if (deviation != TIME_NONE)
-        put_time(p, deviation, point_of(row)->item->rule.precision);
+        put_time(p, deviation, point_of(row)->precision);
     textbuf_puts(&p->m, "</td>");
 }
 
@@ -240,7 +241,9 @@ static void put_decided(const struct table *t, const struct card *card, int scor
         textbuf_reset(why);
         decision_row_explain(why, &row);
         textbuf_puts(&t->page->m, "<tr>");
-        table_cells(t, card->car, &(struct point_row){row.item, &sp, row.point, textbuf_text(why)});
+        table_cells(t, card->car,
+                    &(struct point_row){row.item, &sp, row.point, textbuf_text(why),
+                                        row.item->rule.precision});
     }
 }
 
@@ -259,7 +262,7 @@ static void put_day(struct page *p, const struct card *card, int day, struct tex
         textbuf_puts(&p->m, "<tr>");
         table_cells(&t, card->car,
                     &(struct point_row){context.item, &card->sheet->scored[i], rules->scored[i].id,
-                                        textbuf_text(why)});
+                                        textbuf_text(why), item_rule(context.item, i)->precision});
         put_decided(&t, card, i, why);
     }
     table_end(p);

@@ -66,11 +66,16 @@ static const char *sign_of(const struct field *f, int64_t measure) {
     return f->item->kind != KIND_SPECIAL_TEST && measure > 0 ? "+" : "";
 }
 
-/* A measure for the axis of a picture. */
-static const char *axis_text(const struct page *p, const struct field *f, int64_t measure) {
+/* The precision of the `n`th point. */
+static int64_t precision_of(const struct field *f, int n) {
+    return item_rule(f->item, f->item->first_scored + n)->precision;
+}
+
+/* A measure of the `n`th point for the axis of a picture. */
+static const char *axis_text(const struct page *p, const struct field *f, int n, int64_t measure) {
     struct textbuf *text = request_text(p->r);
     struct textbuf *out = request_text(p->r);
-    time_write(text, measure, unit_decimals(f->item->rule.precision));
+    time_write(text, measure, unit_decimals(precision_of(f, n)));
     textbuf_puts(out, sign_of(f, measure));
     words_figure(out, p->lang, textbuf_text(text));
     return textbuf_text(out);
@@ -103,14 +108,14 @@ static void write_spread(struct page *p, const struct field *f, int n, int64_t *
     if (count == 0)
         return;
     chart_range(values, count, sorted, &axis);
-    axis.low_text = axis_text(p, f, axis.low);
-    axis.high_text = axis_text(p, f, axis.high);
+    axis.low_text = axis_text(p, f, n, axis.low);
+    axis.high_text = axis_text(p, f, n, axis.high);
     textbuf_printf(&p->m, "<p class=\"strip\">%s", p->rules->scored[f->item->first_scored + n].id);
     if (marked >= 0) {
         textbuf_puts(&p->m, " · ▼ ");
         put_plate(p, f->marked);
         textbuf_putc(&p->m, ' ');
-        put_time(p, values[marked], f->item->rule.precision);
+        put_time(p, values[marked], precision_of(f, n));
     }
     textbuf_puts(&p->m, "</p>\n");
     chart_spread(&p->m, said(p, "spread-name"), values, count, marked, &axis);
@@ -253,7 +258,7 @@ static void write_measures(struct page *p, const struct table_row *row) {
             say(p, state_word(point_of(f, row->car, n)->state));
         } else {
             textbuf_puts(&p->m, sign_of(f, value));
-            put_time(p, value, f->item->rule.precision);
+            put_time(p, value, precision_of(f, n));
         }
     }
     textbuf_puts(&p->m, "</td>");

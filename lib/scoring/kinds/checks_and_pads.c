@@ -3,7 +3,9 @@
 
 #include <stdio.h>
 
+#include "base/arena.h"
 #include "base/err.h"
+#include "base/problem.h"
 #include "event/kind.h"
 #include "event/route.h"
 #include "event/schedule.h"
@@ -26,6 +28,45 @@ void checks_and_pads_read(const struct json_reader *reader, const json_t *object
     schedule_read_finish(reader, object, place, &item->road);
 }
 
+void checks_and_pads_read_rule(const struct json_reader *reader, const json_t *object,
+                               const struct json_place *place, int n, size_t count,
+                               struct item *item) {
+    const json_t *penalty = json_object_get(object, "penalty");
+    struct json_place at = {.up = place, .key = "penalty"};
+    if (penalty == NULL)
+        return;
+    if (item->point_rules == NULL) {
+        item->point_rules = arena_array(reader->arena, count, sizeof *item->point_rules);
+        if (item->point_rules == NULL) {
+            reader->problems->out_of_memory = true;
+            return;
+        }
+        for (size_t i = 0; i < count; i++)
+            item->point_rules[i] = item->rule;
+    }
+    penalty_rule_read(reader, penalty, &at, &item->point_rules[n - 1]);
+    penalty_rule_complete(reader, &at, &item->point_rules[n - 1]);
+}
+
+bool checks_and_pads_is_off(const struct json_reader *reader, const json_t *value,
+                            const struct json_place *place, int n, size_t count,
+                            struct item *item) {
+    if (!json_is_null(value))
+        return false;
+    if (item->base == NULL) {
+        json_wrong(reader, place, NULL,
+                   "null stands in a line of “for” alone, for cars on whose route it is not");
+        return true;
+    }
+    if (item->off_points == NULL)
+        item->off_points = arena_array(reader->arena, count + 1, sizeof *item->off_points);
+    if (item->off_points == NULL)
+        reader->problems->out_of_memory = true;
+    else
+        item->off_points[n] = true;
+    return true;
+}
+
 int checks_and_pads_lay_out(struct rules *rules, int item) {
     int err = route_add_point(rules, item, POINT_START, 0, "start", NOT_SCORED);
     for (int n = 1; err == ERR_OK && n <= checks_and_pads_of(&rules->items[item])->count; n++) {
@@ -44,6 +85,10 @@ struct base {
     int64_t time;
     int number; /* 0 the start, else of the check */
 };
+
+static bool is_off(const struct item *item, int n) {
+    return item->off_points != NULL && item->off_points[n];
+}
 
 static struct base start_of(const struct score_sheet *sheet, const struct item *item) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
@@ -67,10 +112,11 @@ static struct base base_before(const struct score_sheet *sheet, const struct ite
     for (int n = number - 1; n >= 1; n--) {
         const struct reading *reading = sheet->counted[item->first_point + n];
         if (reading != NULL && reading->time != TIME_NONE)
-            return (struct base){.point = item->first_point + n,
-                                 .read = reading->time,
-                                 .time = time_truncate(reading->time, item->rule.precision),
-                                 .number = n};
+            return (struct base){
+                .point = item->first_point + n,
+                .read = reading->time,
+                .time = time_truncate(reading->time, checks_and_pads_rule(item, n)->precision),
+                .number = n};
     }
     return start_of(sheet, item);
 }
@@ -80,7 +126,7 @@ static bool base_may_come(const struct score_sheet *sheet, const struct item *it
     const struct checks_and_pads *own = checks_and_pads_of(item);
     int last = own->from_previous ? number - 1 : 0;
     for (int n = 0; n <= last; n++) {
-        if (sheet->view->open[item->first_point + n])
+        if (!is_off(item, n) && sheet->view->open[item->first_point + n])
             return true;
     }
     return own->start_control && !sheet->road.preceding_read && sheet->road.preceding_may_come;
@@ -91,8 +137,10 @@ static int64_t allowances(const struct score_sheet *sheet, const struct item *it
     int64_t sum = 0;
     if (sheet->event->rulings->cars[sheet->car].count == 0)
         return 0;
-    for (int n = from; n <= to; n++)
-        sum += rulings_allowance(sheet->event->rulings, sheet->car, item->first_point + n);
+    for (int n = from; n <= to; n++) {
+        if (!is_off(item, n))
+            sum += rulings_allowance(sheet->event->rulings, sheet->car, item->first_point + n);
+    }
     return sum;
 }
 
@@ -100,22 +148,24 @@ static int64_t allowances(const struct score_sheet *sheet, const struct item *it
 static void score_elapsed(const struct score_sheet *sheet, const struct item *item, int number,
                           struct scored_point *sp) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
+    const struct penalty_rule *rule = checks_and_pads_rule(item, number);
     sp->durations = true;
     sp->ideal =
         own->from_previous ? own->ideals[number] - own->ideals[number - 1] : own->ideals[number];
     sp->allowance = allowances(sheet, item, own->from_previous ? number : 1, number);
     sp->due = sp->ideal + sp->allowance;
-    sp->actual = time_truncate(sp->reading->elapsed, item->rule.precision);
+    sp->actual = time_truncate(sp->reading->elapsed, rule->precision);
     sp->deviation = sp->actual - sp->due;
-    scored_point_price(sp, &item->rule);
+    scored_point_price(sp, rule);
 }
 
 static void score_time(const struct score_sheet *sheet, const struct item *item, int number,
                        struct scored_point *sp) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
+    const struct penalty_rule *rule = checks_and_pads_rule(item, number);
     struct base base =
         own->from_previous ? base_before(sheet, item, number) : start_of(sheet, item);
-    sp->actual = time_truncate(sp->reading->time, item->rule.precision);
+    sp->actual = time_truncate(sp->reading->time, rule->precision);
     if (base.read == TIME_NONE) {
         scored_point_lacks(sp, CAUSE_NO_START, base_may_come(sheet, item, number));
         return;
@@ -132,7 +182,27 @@ static void score_time(const struct score_sheet *sheet, const struct item *item,
     sp->allowance = allowances(sheet, item, base.number + 1, number);
     sp->due = base.time + sp->ideal + sp->allowance;
     sp->deviation = sp->actual - sp->due;
-    scored_point_price(sp, &item->rule);
+    scored_point_price(sp, rule);
+}
+
+int checks_and_pads_lost_before(const struct score_sheet *sheet, const struct item *item, int n) {
+    int before = n - 1;
+    if (!checks_and_pads_of(item)->loses_next)
+        return 0;
+    while (before > 0 && is_off(item, before))
+        before--;
+    int point = item->first_point + before;
+    return before == 0 || sheet->counted[point] != NULL || score_sheet_point_ruled(sheet, point)
+               ? 0
+               : before;
+}
+
+/* What was measured stays for the card; it costs nothing of its own. */
+static void lose(const struct score_sheet *sheet, const struct item *item, int before,
+                 struct scored_point *sp) {
+    sp->price = (struct price){0};
+    sp->deviation = TIME_NONE;
+    scored_point_lacks(sp, CAUSE_LOST_BEFORE, sheet->view->open[item->first_point + before]);
 }
 
 void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
@@ -148,6 +218,9 @@ void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
         } else {
             score_time(sheet, item, n, sp);
         }
+        int lost = sp->reading == NULL ? 0 : checks_and_pads_lost_before(sheet, item, n);
+        if (lost > 0)
+            lose(sheet, item, lost, sp);
         score_sheet_assess(sheet, item, sp);
     }
 }
@@ -200,6 +273,6 @@ void checks_and_pads_explain_rest(struct textbuf *b, const struct explain_contex
         explain_reading(b, sp->reading->time, sp->actual);
     }
     textbuf_puts(b, ": ");
-    explain_deviation(b, &context->item->rule, sp, &explain_clock);
+    explain_deviation(b, item_rule(context->item, context->scored), sp, &explain_clock);
     textbuf_puts(b, ". ");
 }

@@ -11,7 +11,7 @@
 #include "event/kind.h"
 #include "format/json_read.h"
 
-static const char *const keys[] = {"measured", "speeds", "checks", "start",  "start_after",
+static const char *const keys[] = {"measured", "speeds", "checks", "ideals", "start", "start_after",
                                    "test_cap", "counts", "finish", "target", NULL};
 
 enum { MS_PER_HOUR = 3600000 };
@@ -52,8 +52,8 @@ static void read_speeds(const struct json_reader *reader, const json_t *object,
 }
 
 static void read_checks(const struct json_reader *reader, const json_t *object,
-                        const struct json_place *place, struct regularity *own) {
-    static const char *const check_keys[] = {"at", "ideal", NULL};
+                        const struct json_place *place, struct item *item, struct regularity *own) {
+    static const char *const check_keys[] = {"at", "ideal", "penalty", NULL};
     const json_t *list;
     if (!json_get_array(reader, object, place, "checks", true, &list))
         return;
@@ -74,7 +74,8 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
         const json_t *value = json_array_get(list, i);
         struct check *check = &own->checks[i];
         *check = (struct check){-1, TIME_NONE};
-        if (!json_known_keys(reader, value, &at, check_keys, NULL))
+        if (checks_and_pads_is_off(reader, value, &at, (int)i + 1, count, item) ||
+            !json_known_keys(reader, value, &at, check_keys, NULL))
             continue;
         bool given = json_get_duration(reader, value, &at, "ideal", false, &check->ideal);
         if (json_get_decimal(reader, value, &at, "at", !given, 1, 100000000, &check->at)) {
@@ -84,11 +85,13 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
         }
         if (!given && json_object_get(object, "speeds") == NULL)
             json_wrong(reader, &at, "ideal", "is missing: the test has no “speeds”");
+        checks_and_pads_read_rule(reader, value, &at, (int)i + 1, count, item);
     }
     own->timed.count = (int)count;
 }
 
-/* The ideal time at a distance from the start: one term for each speed, and the sum rounded once.
+/* The ideal time at a distance from the start: one term for each speed, and the sum rounded (or
+ * cut) once.
  * Distances and speeds are both in thousandths, so that their ratio is in hours. */
 static int ideal_at(const struct regularity *own, int64_t precision, int64_t at, int64_t *out) {
     struct fraction terms[PARTS_MAX];
@@ -99,7 +102,8 @@ static int ideal_at(const struct regularity *own, int64_t precision, int64_t at,
         terms[count++] = (struct fraction){(to - own->speeds[i].from) * MS_PER_HOUR,
                                            own->speeds[i].speed * precision};
     }
-    int err = decimal_round_sum(terms, count, out);
+    int err = own->ideals_down ? decimal_cut_sum(terms, count, out)
+                               : decimal_round_sum(terms, count, out);
     *out *= err == ERR_OK ? precision : 1;
     return err;
 }
@@ -108,10 +112,14 @@ static void read(const struct json_reader *reader, const json_t *object,
                  const struct json_place *place, struct item *item, void *part) {
     struct regularity *own = part;
     struct checks_and_pads *timed = &own->timed;
+    static const char *const roundings[] = {"down", NULL};
+    int choice;
     size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
     checks_and_pads_read(reader, object, place, false, item, timed);
     read_speeds(reader, object, place, own);
-    read_checks(reader, object, place, own);
+    read_checks(reader, object, place, item, own);
+    if (json_get_choice(reader, object, place, "ideals", false, roundings, &choice))
+        own->ideals_down = true;
     if (reader->problems->by_level[PROBLEM_ERROR] > errors_before)
         return;
     timed->ideals = arena_array(reader->arena, (size_t)timed->count + 1, sizeof *timed->ideals);
@@ -121,11 +129,14 @@ static void read(const struct json_reader *reader, const json_t *object,
     }
     for (int i = 0; i < timed->count; i++) {
         const struct check *check = &own->checks[i];
+        int64_t *ideal = &timed->ideals[i + 1];
         int err = ERR_OK;
-        if (check->ideal != TIME_NONE)
-            timed->ideals[i + 1] = check->ideal;
+        if (item->off_points != NULL && item->off_points[i + 1])
+            *ideal = timed->ideals[i];
+        else if (check->ideal != TIME_NONE)
+            *ideal = check->ideal;
         else
-            err = ideal_at(own, item->rule.precision, check->at, &timed->ideals[i + 1]);
+            err = ideal_at(own, checks_and_pads_rule(item, i + 1)->precision, check->at, ideal);
         if (err == ERR_NOMEM)
             reader->problems->out_of_memory = true;
     }
@@ -161,7 +172,9 @@ static void explain_ideal(struct textbuf *b, const struct explain_context *conte
     textbuf_puts(b, " = ideal ");
     duration_write_words(b, own->timed.ideals[number]);
     textbuf_puts(b, " (");
-    explain_precision(b, context->item->rule.precision);
+    if (own->ideals_down)
+        textbuf_puts(b, "cut ");
+    explain_precision(b, checks_and_pads_rule(context->item, number)->precision);
     textbuf_putc(b, ')');
 }
 

@@ -19,6 +19,7 @@ struct regularity {
     struct checks_and_pads timed; /* the first member: see checks_and_pads_of */
     struct speed *speeds;
     int speed_count;
+    bool ideals_down;     /* ideals are cut, not rounded */
     struct check *checks; /* as many as `timed` counts */
 };
 
