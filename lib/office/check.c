@@ -10,6 +10,7 @@
 #include "event/car_route.h"
 #include "event/kind.h"
 #include "office/check_decisions.h"
+#include "office/check_rules.h"
 #include "office/check_schedule.h"
 #include "office/check_groups.h"
 #include "office/check_totals.h"
@@ -350,6 +351,7 @@ static int check_circles(const struct model *model, struct problems *problems) {
 int check_event(const struct model *model, struct problems *problems) {
     const struct event *event = &model->event;
     check_road(event->rules, problems);
+    check_rules(event->rules, problems);
     check_schedule(event->rules, problems);
     check_variants(event, problems);
     check_totals(event, problems);

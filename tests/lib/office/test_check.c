@@ -189,6 +189,30 @@ BEHAVIOUR(a_distance_without_time_is_doubted) {
         "event.json: route[0].target: no time is allowed for a distance\n");
 }
 
+BEHAVIOUR(rules_that_never_hold_are_doubted_where_they_stand) {
+    static const char never[] =
+        "never holds: nothing is early there. Leave it out, or limit a control, a check, a pad or "
+        "a lap\n";
+    struct textbuf expected = {0};
+    textbuf_printf(&expected,
+                   "event.json: scoring.defaults.passage-control.early_limit: %s"
+                   "event.json: route[1].penalty.early_limit: %s"
+                   "event.json: route[2].for[0].ideals: takes nothing down: every check has a "
+                   "given ideal, which is used as it is\n",
+                   never, never);
+    check_route(
+        RULES(FIVA,
+              "{'defaults': {'passage-control': {'early_limit': 60}, "
+              "'time-control': {'early_limit': 60}}}",
+              "{'day': 1, 'id': 'PC1', 'kind': 'passage-control'}, "
+              "{'day': 1, 'id': 'S1', 'kind': 'special-test', 'penalty': {'early_limit': 9}}, "
+              "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'ideals': 'down', "
+              "'speeds': [{'from': 0, 'speed': 40}], 'checks': [{'at': 5}], "
+              "'for': [{'period': 'C', 'checks': [{'at': 5, 'ideal': '00:08:00'}]}]}"),
+        textbuf_text(&expected));
+    textbuf_clear(&expected);
+}
+
 BEHAVIOUR(a_class_with_one_car_is_doubted) {
     struct event_text texts = {.rules = RULES(FIVA, "{}", CONTROL("TC1", "")),
                                .entries = "number,driver,navigator,make,model,year\n"
@@ -366,6 +390,7 @@ int main(void) {
         cmocka_unit_test(ideals_that_do_not_grow_are_doubted),
         cmocka_unit_test(a_target_shorter_than_the_tests_inside_it_is_doubted),
         cmocka_unit_test(a_distance_without_time_is_doubted),
+        cmocka_unit_test(rules_that_never_hold_are_doubted_where_they_stand),
         cmocka_unit_test(a_class_with_one_car_is_doubted),
         cmocka_unit_test(a_car_without_a_category_is_doubted),
         cmocka_unit_test(readings_out_of_time_order_are_doubted),

@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: MIT */
+/* check_rules.h - what of the penalty rules and ideals can never hold: a part of `cairn check`. */
+#ifndef CAIRN_CHECK_RULES_H
+#define CAIRN_CHECK_RULES_H
+
+#include "event/rules.h"
+
+struct problems;
+
+/* Adds a doubt for each early_limit where nothing is early, at its own place (the defaults, an
+ * item, a line of `for`), and for each regularity whose ideals are to be cut and are all given. */
+void check_rules(const struct rules *rules, struct problems *problems);
+
+#endif
