@@ -1,12 +1,9 @@
 /* SPDX-License-Identifier: MIT */
-/* Time controls, cards and road penalties, as others published them (facts 12 to 17, 19, 37, 50).
+/* Time controls, cards and road penalties, as others published them (facts 12 to 16, 19, 37, 50).
  *
  * Not expressed by these rules:
  *   12  what makes a late car excluded, rather than charged 1000, depends on the leg
- *   17  escalating early penalties: the first minute 2, each further one 5; a rate is the same
- *       for every unit. Only what needs no second rate is checked
  *   18  opening hours of controls: a reading is judged whenever it was made
- *   19  the early end of a control's window: early cars are charged, never turned away
  *   45  restart after retiring priced by the best of the class, other amounts the second time:
  *       absent points cost their fixed `missed`; the rest is for penalty decisions
  *   46  provisional and final results: an office's matter, kept by the server, not by scoring */
@@ -242,15 +239,6 @@ static void dutch_opening_test_and_missed_control(void **state) {
     trial_close(&t);
 }
 
-/* 17 (R), in part. AMA-style enduro: https://aces-races.com/faq-items/how-are-enduros-scored/
- * Late 1 a minute; the first minute early 2. */
-static void enduro_late_minutes_and_the_first_early_minute(void **state) {
-    (void)state;
-    const char *route = ONE_CONTROL("'precision':'minute','early':2,'late':1");
-    assert_string_equal(cost_at_control(route, "11:03"), "3");
-    assert_string_equal(cost_at_control(route, "10:59"), "2");
-}
-
 /* 19 (R), its late end. Canada: http://torontoautosportclub.ca/rallymastersnotes/309.html
  * Due 12:20, valid to 12:50; over 30 minutes late the control counts as missed and costs 5 (club)
  * or 15 (Ontario cup); so does every later one while the car is still over 30 minutes late. */
@@ -389,7 +377,6 @@ int main(void) {
         cmocka_unit_test(dutch_minute_timing_charges_early_twice_as_much_as_late),
         cmocka_unit_test(dutch_second_timing_charges_early_twice_as_much_as_late),
         cmocka_unit_test(dutch_opening_test_and_missed_control),
-        cmocka_unit_test(enduro_late_minutes_and_the_first_early_minute),
         cmocka_unit_test(over_thirty_minutes_late_counts_as_missed_at_each_control),
         cmocka_unit_test(uk_standard_sections_cost_time_by_the_minute),
         cmocka_unit_test(uk_regularity_counts_actual_time_that_may_be_capped),

@@ -254,6 +254,81 @@ BEHAVIOUR(faults_on_laps_are_told_with_the_lap) {
     check_all(rows, COUNT_OF(rows));
 }
 
+#define ONE_CONTROL(rule)                                                                          \
+    "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:45:00', 'penalty': {" rule "}}"
+
+BEHAVIOUR(begun_units_steps_and_amounts_once_are_told) {
+    static const struct sentence rows[] = {
+        {"{}", ONE_CONTROL("'precision': 'second', 'per': 'minute', 'part': true, 'late': 100"),
+         "TC1,1,08:47:20,,\n", NULL, false, 1, "TC1",
+         "Start 08:01, 45 min allowed: due 08:46. Arrived 08:47:20: 1 min 20 s late, 2 begun minutes at 100 a minute = 200."},
+        {"{}", ONE_CONTROL("'precision': 'minute', 'early': [{'to': 60, 'rate': 2}, {'rate': 5}]"),
+         "TC1,1,08:43,,\n", NULL, false, 1, "TC1",
+         "Start 08:01, 45 min allowed: due 08:46. Arrived 08:43:00: 3 min early, 3 whole minutes at 2 up to 1 min, then 5: 1 × 2 + 2 × 5 = 12."},
+        {"{}",
+         ONE_CONTROL(
+             "'precision': 'second', 'per': 'minute', 'early': [{'to': 60, 'rate': 2}, {'rate': 5}]"),
+         "TC1,1,08:45:30,,\n", NULL, false, 1, "TC1",
+         "Start 08:01, 45 min allowed: due 08:46. Arrived 08:45:30: 30 s early, no whole minute at 2 up to 1 min, then 5 = 0."},
+        {"{}", ONE_CONTROL("'precision': 'minute', 'early': {'once': 100}, 'cap': 60"),
+         "TC1,1,08:43,,\n", NULL, false, 1, "TC1",
+         "Start 08:01, 45 min allowed: due 08:46. Arrived 08:43:00: 3 min early at 100 once = 100, held to the cap of 60."},
+        {"{}", ONE_CONTROL("'precision': 'minute', 'early_limit': '00:02:00', 'missed': 900"),
+         "TC1,1,08:43,,\n", NULL, false, 1, "TC1",
+         "Start 08:01, 45 min allowed: due 08:46. Arrived 08:43:00: 3 min early is beyond the limit of 2 min. Counts as missed: 900."},
+        {"{}", ONE_CONTROL("'precision': '0.6'"), "TC1,1,08:46:04.0,,\n", NULL, false, 1, "TC1",
+         "Start 08:01, 45 min allowed: due 08:46. Arrived 08:46:04, counted as 08:46:03.6: 3.6 s late, 6 whole units of 0.6 s at 1 per 0.6 s = 6."},
+    };
+    check_all(rows, COUNT_OF(rows));
+}
+
+BEHAVIOUR(the_time_of_a_special_test_is_told_by_steps_or_once) {
+    static const char steps[] =
+        "{'day': 1, 'id': 'S1', 'kind': 'special-test', 'faults': {'cone': 5}, "
+        "'penalty': {'late': [{'to': 10, 'rate': 1}, {'rate': 2}]}}";
+    static const char once[] = "{'day': 1, 'id': 'S1', 'kind': 'special-test', 'bogey': 60, "
+                               "'method': 'over-bogey', 'penalty': {'late': {'once': 30}}}";
+    static const struct sentence rows[] = {
+        {"{}", steps, "S1/finish,1,,14,cone=2\n", NULL, false, 1, "S1",
+         "Measured 14 s; 14 whole seconds at 1 up to 10 s, then 2: 10 × 1 + 4 × 2 + 2 × cone at 5 = 28."},
+        {"{}", once, "S1/finish,1,,64,\n", NULL, false, 1, "S1",
+         "Measured 1 min 4 s; over the bogey of 1 min: 4 s; 30 once = 30."},
+        {"{}", once, "S1/finish,1,,60,\n", NULL, false, 1, "S1",
+         "Measured 1 min; over the bogey of 1 min: 0 s; nothing for time = 0."},
+    };
+    check_all(rows, COUNT_OF(rows));
+}
+
+#define PADS(more)                                                                                  \
+    "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'penalty': {'missed': 30}, 'targets': "             \
+    "[10, 11, {'target': '9.00', 'penalty': {'precision': 'tenth', 'late': 2, 'missed': 60}}]" more \
+    "}"
+
+BEHAVIOUR(a_check_or_pad_is_told_by_its_own_rule) {
+    static const char cut[] =
+        "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'ideals': 'down', "
+        "'speeds': [{'from': 0, 'speed': 36.4}], 'checks': "
+        "[{'at': 0.1}, {'at': 0.2, 'penalty': {'precision': 'tenth', 'late': {'once': 7}}}]}";
+    static const struct sentence rows[] = {
+        {"{}", PADS(""),
+         "T1/start,1,10:00:00.5,,\nT1/1,1,10:00:10,,\nT1/2,1,10:00:21,,\nT1/3,1,10:00:30.35,,\n",
+         NULL, false, 1, "T1/3",
+         "From T1/2 at 10:00:21, target 9 s: due 10:00:30. Passed 10:00:30.35, counted as 10:00:30.3: 0.3 s late, 3 whole tenths at 2 a tenth = 6."},
+        {"{}", PADS(""), "T1/1,1,10:00:10,,\n", NULL, false, 1, "T1/3", "No reading: missed, 60."},
+        {"{}", PADS(", 'lost': 'next-too'"), "T1/1,1,10:00:10,,\nT1/3,1,10:00:30.35,,\n", NULL,
+         false, 1, "T1/3",
+         "Passed 10:00:30.35, counted as 10:00:30.3, but T1/2 before it was not read, which loses this one too. Counts as missed: 60."},
+        {"{}", PADS(", 'lost': 'next-too'"), "T1/1,1,10:00:10,,\nT1/3,1,,9.2,\n", NULL, true, 1,
+         "T1/3",
+         "Measured 9.2 s, but T1/2 before it was not read, which loses this one too. Awaited: it costs nothing so far."},
+        {"{}", cut, "R1/start,1,10:00:00,,\nR1/1,1,10:00:10.9,,\n", NULL, false, 1, "R1/1",
+         "Start 10:00:00; 0.1 km at 36.4 = ideal 9 s (cut to the second): due 10:00:09. Passed 10:00:10.9, counted as 10:00:10: 1 s late at 1 a second = 1."},
+        {"{}", cut, "R1/start,1,10:00:00,,\nR1/2,1,10:00:20.79,,\n", NULL, false, 1, "R1/2",
+         "Start 10:00:00; 0.2 km at 36.4 = ideal 19.7 s (cut to the tenth): due 10:00:19.7. Passed 10:00:20.79, counted as 10:00:20.7: 1 s late at 7 once = 7."},
+    };
+    check_all(rows, COUNT_OF(rows));
+}
+
 BEHAVIOUR(a_passage_tells_when_the_car_was_seen) {
     static const char route[] =
         "{'day': 1, 'id': 'PC1', 'kind': 'passage-control', 'penalty': {'missed': {'fails': 1}}}";
@@ -326,6 +401,9 @@ int main(void) {
         cmocka_unit_test(a_special_test_tells_time_bogey_maximum_faults_and_cap),
         cmocka_unit_test(a_lap_tells_its_reference),
         cmocka_unit_test(faults_on_laps_are_told_with_the_lap),
+        cmocka_unit_test(begun_units_steps_and_amounts_once_are_told),
+        cmocka_unit_test(the_time_of_a_special_test_is_told_by_steps_or_once),
+        cmocka_unit_test(a_check_or_pad_is_told_by_its_own_rule),
         cmocka_unit_test(a_passage_tells_when_the_car_was_seen),
         cmocka_unit_test(rulings_are_told_with_their_reason_beside_what_was_measured),
         cmocka_unit_test(absence_and_dropping_are_told),
