@@ -90,6 +90,7 @@ struct penalty_rule {
     int64_t per;
     enum charge charge[SIDE_COUNT];
     bool per_given;         /* else `per` follows `precision` */
+    bool own;               /* of a check or pad itself, not the item's */
     bool part;              /* a unit begun counts as whole */
     bool charged_otherwise; /* `part`, or a side that is not charged by CHARGE_RATE */
     bool grace_deducted;

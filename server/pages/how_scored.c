@@ -89,46 +89,6 @@ static void say_speeds(struct page *p, const struct regularity *test) {
     p->m.failed = p->m.failed || list->failed || text->failed;
 }
 
-/* The sentence on the kind of test; controls are none. */
-static void say_kind(struct page *p, const struct item *item) {
-    static const char *const references[] = {"how-first", "how-mean", "how-nominated"};
-    switch (item->kind) {
-    case KIND_REGULARITY:
-        say_count(p,
-                  checks_and_pads_of(item)->from_previous ? "how-regularity-previous"
-                                                          : "how-regularity",
-                  checks_and_pads_of(item)->count, NULL);
-        say_speeds(p, regularity_of(item));
-        break;
-    case KIND_SET_TIME:
-        say_count(p,
-                  checks_and_pads_of(item)->from_previous ? "how-set-time" : "how-set-time-start",
-                  checks_and_pads_of(item)->count, NULL);
-        break;
-    case KIND_SPECIAL_TEST:
-        say_special_test(p, item);
-        break;
-    case KIND_CONSISTENCY:
-        say_count(p, references[consistency_of(item)->reference], consistency_of(item)->laps, NULL);
-        break;
-    case KIND_TIME_CONTROL:
-    case KIND_PASSAGE_CONTROL:
-    case KIND_COUNT:
-        break;
-    }
-}
-
-/* What one side of a deviation costs. */
-static void say_side(struct page *p, const struct penalty_rule *rule, enum side side,
-                     const char *key, const char *fails_key, const char *per) {
-    if (rule->fails[side] == 0) {
-        say_amount(p, key, rule->rate[side], per);
-        return;
-    }
-    textbuf_putc(&p->m, ' ');
-    say_count(p, fails_key, rule->fails[side], NULL);
-}
-
 /* The word for a unit, or its duration. */
 static const char *unit_word(struct page *p, int64_t unit) {
     char key[32];
@@ -144,25 +104,133 @@ static const char *unit_word(struct page *p, int64_t unit) {
     return textbuf_text(figure);
 }
 
-static void say_rates(struct page *p, const struct item *item) {
-    const struct penalty_rule *rule = &item->rule;
-    const char *per = unit_word(p, rule->per);
-    if (item->kind == KIND_SPECIAL_TEST) {
-        say_side(p, rule, SIDE_LATE, "how-rate", "how-rate-fails", per);
-    } else if (rule->fails[SIDE_EARLY] == 0 && rule->fails[SIDE_LATE] == 0 &&
-               rule->rate[SIDE_EARLY] == rule->rate[SIDE_LATE]) {
-        say_amount(p, "how-both", rule->rate[SIDE_LATE], per);
+/* The sentence on the kind of test; controls are none. */
+static void say_kind(struct page *p, const struct item *item) {
+    static const char *const references[] = {"how-first", "how-mean", "how-nominated"};
+    switch (item->kind) {
+    case KIND_REGULARITY:
+        say_count(p,
+                  checks_and_pads_of(item)->from_previous ? "how-regularity-previous"
+                                                          : "how-regularity",
+                  checks_and_pads_of(item)->count, NULL);
+        say_speeds(p, regularity_of(item));
+        if (regularity_of(item)->ideals_down) {
+            textbuf_putc(&p->m, ' ');
+            say_with(p, "how-ideals-down", unit_word(p, item->rule.precision), NULL, NULL);
+        }
+        break;
+    case KIND_SET_TIME:
+        say_count(p,
+                  checks_and_pads_of(item)->from_previous ? "how-set-time" : "how-set-time-start",
+                  checks_and_pads_of(item)->count, NULL);
+        if (checks_and_pads_of(item)->loses_next) {
+            textbuf_putc(&p->m, ' ');
+            say(p, "how-lost");
+        }
+        break;
+    case KIND_SPECIAL_TEST:
+        say_special_test(p, item);
+        break;
+    case KIND_CONSISTENCY:
+        say_count(p, references[consistency_of(item)->reference], consistency_of(item)->laps, NULL);
+        break;
+    case KIND_TIME_CONTROL:
+    case KIND_PASSAGE_CONTROL:
+    case KIND_COUNT:
+        break;
+    }
+}
+
+/* Appends a figure as it is written in the page's language. */
+static void put_figure(struct page *p, struct textbuf *out, const struct textbuf *text) {
+    words_figure(out, p->lang, textbuf_text(text));
+    p->m.failed = p->m.failed || text->failed || out->failed;
+}
+
+/* "2 up to 1 min, then 5" */
+static const char *steps_words(struct page *p, const struct rate_step *steps) {
+    struct textbuf *list = request_text(p->r);
+    for (const struct rate_step *step = steps;; step++) {
+        struct textbuf *text = request_text(p->r);
+        struct textbuf *rate = request_text(p->r);
+        struct textbuf *to = request_text(p->r);
+        bool last = step->to == INT64_MAX;
+        decimal_write_short(text, step->rate);
+        put_figure(p, rate, text);
+        textbuf_reset(text);
+        if (!last)
+            duration_write_words(text, step->to);
+        put_figure(p, to, text);
+        textbuf_puts(list, step > steps ? ", " : "");
+        if (last && step == steps)
+            textbuf_puts(list, textbuf_text(rate));
+        else
+            words_put(list, said(p, last ? "how-step-last" : "how-step"),
+                      (const char *const[]){textbuf_text(rate), textbuf_text(to)}, 2);
+        if (last)
+            break;
+    }
+    p->m.failed = p->m.failed || list->failed;
+    return textbuf_text(list);
+}
+
+/* The sentences on a deviation to one side, or on either. */
+struct side_keys {
+    const char *whole; /* so much for each whole unit, or the steps of it */
+    const char *begun; /* the same for each unit begun */
+    const char *once;
+    const char *fails;
+};
+
+static const struct side_keys early_keys = {"how-early", "how-early-begun", "how-early-once",
+                                            "how-early-fails"};
+static const struct side_keys late_keys = {"how-late", "how-late-begun", "how-late-once",
+                                           "how-late-fails"};
+/* Of a special test, which has no early side. */
+static const struct side_keys time_keys = {"how-rate", "how-rate-begun", "how-rate-once",
+                                           "how-rate-fails"};
+
+/* What one side of a deviation costs. */
+static void say_side(struct page *p, const struct penalty_rule *rule, enum side side,
+                     const struct side_keys *keys) {
+    const char *per_unit = rule->part ? keys->begun : keys->whole;
+    switch (rule->charge[side]) {
+    case CHARGE_RATE:
+        say_amount(p, per_unit, rule->rate[side], unit_word(p, rule->per));
+        break;
+    case CHARGE_FAILS:
+        textbuf_putc(&p->m, ' ');
+        say_count(p, keys->fails, rule->fails[side], NULL);
+        break;
+    case CHARGE_ONCE:
+        say_amount(p, keys->once, rule->rate[side], NULL);
+        break;
+    case CHARGE_STEPS:
+        textbuf_putc(&p->m, ' ');
+        say_with(p, per_unit, steps_words(p, rule->steps[side]), unit_word(p, rule->per), NULL);
+        break;
+    }
+}
+
+static void say_rates(struct page *p, enum kind_id kind, const struct penalty_rule *rule) {
+    bool alike = rule->charge[SIDE_EARLY] == CHARGE_RATE &&
+                 rule->charge[SIDE_LATE] == CHARGE_RATE &&
+                 rule->rate[SIDE_EARLY] == rule->rate[SIDE_LATE];
+    if (kind == KIND_SPECIAL_TEST) {
+        say_side(p, rule, SIDE_LATE, &time_keys);
+    } else if (alike) {
+        say_amount(p, rule->part ? "how-both-begun" : "how-both", rule->rate[SIDE_LATE],
+                   unit_word(p, rule->per));
     } else {
-        say_side(p, rule, SIDE_EARLY, "how-early", "how-early-fails", per);
-        say_side(p, rule, SIDE_LATE, "how-late", "how-late-fails", per);
+        say_side(p, rule, SIDE_EARLY, &early_keys);
+        say_side(p, rule, SIDE_LATE, &late_keys);
     }
     if (rule->grace > 0)
         say_time(p, rule->grace_deducted ? "how-grace-deducted" : "how-grace", rule->grace);
 }
 
-static void say_limits(struct page *p, const struct item *item) {
-    const struct penalty_rule *rule = &item->rule;
-    bool special = item->kind == KIND_SPECIAL_TEST;
+static void say_limits(struct page *p, enum kind_id kind, const struct penalty_rule *rule) {
+    bool special = kind == KIND_SPECIAL_TEST;
     if (rule->cap[SIDE_LATE] != CAP_NONE &&
         (special || rule->cap[SIDE_EARLY] == rule->cap[SIDE_LATE]))
         say_amount(p, special ? "how-cap-test" : "how-cap", rule->cap[SIDE_LATE], NULL);
@@ -171,6 +239,8 @@ static void say_limits(struct page *p, const struct item *item) {
     if (!special && rule->cap[SIDE_EARLY] != CAP_NONE &&
         rule->cap[SIDE_EARLY] != rule->cap[SIDE_LATE])
         say_amount(p, "how-cap-early", rule->cap[SIDE_EARLY], NULL);
+    if (!special && rule->early_limit != TIME_NONE)
+        say_time(p, "how-early-limit", rule->early_limit);
     if (!special && rule->late_limit != TIME_NONE)
         say_time(p, "how-late-limit", rule->late_limit);
     if (rule->missed_maximum) {
@@ -181,8 +251,20 @@ static void say_limits(struct page *p, const struct item *item) {
     } else {
         say_amount(p, "how-missed", rule->missed, NULL);
     }
-    if (item->test_cap != CAP_NONE)
-        say_amount(p, "how-test-cap", item->test_cap, NULL);
+}
+
+/* The checks and pads whose rule is not the item's. */
+static void say_own_rules(struct page *p, const struct item *item) {
+    for (int n = 0; item->point_rules != NULL && n < item->scored_count; n++) {
+        const struct penalty_rule *rule = &item->point_rules[n];
+        if (!rule->own)
+            continue;
+        textbuf_puts(&p->m, " <strong>");
+        say_with(p, "how-at", p->rules->scored[item->first_scored + n].id, NULL, NULL);
+        textbuf_puts(&p->m, "</strong>");
+        say_rates(p, item->kind, rule);
+        say_limits(p, item->kind, rule);
+    }
 }
 
 /* What one fault is worth. */
@@ -237,8 +319,11 @@ static void say_road(struct page *p, const struct item *item) {
 /* The sentences on an item, or on a copy of it with other values. */
 static void say_values(struct page *p, const struct item *item) {
     say_kind(p, item);
-    say_rates(p, item);
-    say_limits(p, item);
+    say_rates(p, item->kind, &item->rule);
+    say_limits(p, item->kind, &item->rule);
+    if (item->test_cap != CAP_NONE)
+        say_amount(p, "how-test-cap", item->test_cap, NULL);
+    say_own_rules(p, item);
     say_faults(p, item);
     say_road(p, item);
 }

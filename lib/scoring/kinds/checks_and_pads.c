@@ -44,6 +44,7 @@ void checks_and_pads_read_rule(const struct json_reader *reader, const json_t *o
         for (size_t i = 0; i < count; i++)
             item->point_rules[i] = item->rule;
     }
+    item->point_rules[n - 1].own = true;
     penalty_rule_read(reader, penalty, &at, &item->point_rules[n - 1]);
     penalty_rule_complete(reader, &at, &item->point_rules[n - 1]);
 }
