@@ -214,6 +214,27 @@ static void write_late_before(struct example_maker *x, struct textbuf *b) {
             x, &(struct example){.name = "beyond", .before = scoring->max_lateness + minutes}, b);
 }
 
+/* Deviations at which a rule changes: behind its first step, and before its early limit. */
+static void write_limits(struct example_maker *x, const struct penalty_rule *rule,
+                         struct textbuf *b) {
+    bool early_side = x->item->kind != KIND_SPECIAL_TEST && x->item->kind != KIND_PASSAGE_CONTROL;
+    for (int side = early_side ? SIDE_EARLY : SIDE_LATE; side < SIDE_COUNT; side++) {
+        if (x->item->kind == KIND_PASSAGE_CONTROL || rule->charge[side] != CHARGE_STEPS ||
+            rule->steps[side][0].to == INT64_MAX)
+            continue;
+        int64_t size = rule->steps[side][0].to + 2 * rule->per + rule->grace;
+        write_example(
+            x,
+            &(struct example){.name = "past-step", .deviation = side == SIDE_EARLY ? -size : size},
+            b);
+    }
+    if (early_side && rule->early_limit != TIME_NONE)
+        write_example(x,
+                      &(struct example){.name = "too-early",
+                                        .deviation = -rule->early_limit - rule->precision},
+                      b);
+}
+
 static void write_examples(struct example_maker *x, struct textbuf *b) {
     const struct item *item = x->item;
     const struct penalty_rule *rule = &item->rule;
@@ -224,9 +245,11 @@ static void write_examples(struct example_maker *x, struct textbuf *b) {
     if (deviates && item->kind != KIND_SPECIAL_TEST)
         write_example(x, &(struct example){.name = "early", .deviation = deviation_of(rule, -3)},
                       b);
+    write_limits(x, rule, b);
     int64_t cap = rule->cap[SIDE_LATE];
     int64_t rate = rule->rate[SIDE_LATE];
-    if (deviates && cap != CAP_NONE && rate > 0 && cap / rate < CAPPED_MAX_MS / rule->per) {
+    if (deviates && rule->charge[SIDE_LATE] == CHARGE_RATE && cap != CAP_NONE && rate > 0 &&
+        cap / rate < CAPPED_MAX_MS / rule->per) {
         int64_t deviation = (cap / rate + 1) * rule->per + rule->grace;
         write_example(x, &(struct example){.name = "capped", .deviation = deviation}, b);
     }

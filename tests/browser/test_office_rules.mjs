@@ -234,6 +234,41 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await write('route[0].faults', '');
   });
 
+  test('steps, amounts once and the rule of one pad are typed as they are said', async () => {
+    await open('Route');
+    await page.getByRole('button', { name: 'Change T1' }).click();
+    const row = (name) =>
+      page
+        .locator('#item .example tr')
+        .filter({ has: page.getByRole('rowheader', { name, exact: true }) });
+    await write('route[3].penalty.late', '2 up to 00:00:01, then 5');
+    await write('route[3].penalty.early', '100 once');
+    await row('Past the first step').getByText('100 × 2 + 2 × 5 = 210').waitFor();
+    await row('Early').getByText('at 100 once = 100').waitFor();
+    await page.getByText('What pad 2 charges otherwise than the rest').click();
+    await write('route[3].targets[1].penalty.missed', '900');
+    await write('route[3].targets', '12.00, 9.00');
+    await page.getByRole('button', { name: 'As text' }).click();
+    const said = async () => JSON.parse(await page.getByLabel('event.json').inputValue()).route[3];
+    let item = await said();
+    assert.deepEqual(item.penalty.late, [{ to: '00:00:01', rate: 2 }, { rate: 5 }]);
+    assert.deepEqual(item.penalty.early, { once: 100 });
+    assert.deepEqual(item.targets, ['12.00', { target: '9.00', penalty: { missed: 900 } }]);
+    // A pad without a rule of its own is its target alone again.
+    await page.getByRole('button', { name: 'In forms' }).click();
+    await page.getByRole('button', { name: 'Route', exact: true }).click();
+    await page.getByRole('button', { name: 'Change T1' }).click();
+    assert.equal(
+      await page.locator('input[data-path="route[3].penalty.late"]').inputValue(),
+      '2 up to 00:00:01, then 5',
+    );
+    await write('route[3].targets[1].penalty.missed', '');
+    await page.getByRole('button', { name: 'As text' }).click();
+    item = await said();
+    assert.deepEqual(item.targets, ['12.00', '9.00']);
+    await page.getByRole('button', { name: 'In forms' }).click();
+  });
+
   test('items are added, moved, removed; only what applies to a kind is asked', async () => {
     await open('Route');
     const ids = () => page.locator('#route tbody th').allInnerTexts();

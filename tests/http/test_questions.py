@@ -4,9 +4,10 @@
 The pages are read as they come, without a script; a tap is a link followed.
 """
 
+import json
 import re
 
-from tests.support.serving import SLUG, ServedTest
+from tests.support.serving import API, EVENT, SLUG, ServedTest
 
 BOARD = f"/{SLUG}/"
 
@@ -64,6 +65,32 @@ class QuestionsTest(ServedTest):
                                   f"/{SLUG}/tests/S1\\?car=1"))
         self.assertRegex(test, r"How it is scored .*1 min 10 s")
         self.assertIn("Thorne", test)
+
+    def test_how_steps_begun_units_and_own_rules_are_scored(self):
+        """The same question, where the rules are not one rate."""
+        event = json.loads(json.dumps(EVENT))
+        route = {item["id"]: item for item in event["route"]}
+        route["R1"].update(reveal="at-once", ideals="down", penalty={
+            "per": "0.6", "part": True, "early": {"once": 100}, "early_limit": "00:05:00",
+            "late": [{"to": "1.2", "rate": "0.5"}, {"rate": 3}]})
+        route["T1"].update(lost="next-too", targets=[
+            "11.70", {"target": "9.00", "penalty": {"late": 2, "missed": 900}}])
+        before = self.server.get(f"{API}/rules", self.server.organiser)
+        try:
+            answer = self.server.send("PUT", "rules", event, self.server.organiser)
+            self.assertEqual(answer.status, 200, answer.text)
+            moor, pads = (self.text(self.page(f"/{SLUG}/tests/{test}")) for test in ("R1", "T1"))
+        finally:
+            self.server.send("PUT", "rules", before.text, self.server.organiser)
+        for sentence in ("Ideal times are taken down to the second, not rounded.",
+                         "Being early costs 100, however much.",
+                         "Each 0.6 s begun late costs 0.5 up to 1.2 s, then 3.",
+                         "More than 5 min early counts as missed."):
+            self.assertIn(sentence, moor)
+        for sentence in ("Where a line was not read, the next one is missed too.",
+                         "At T1/2: Each whole hundredth of a second early costs 1. Each whole "
+                         "hundredth of a second late costs 2.", "A missed point costs 900."):
+            self.assertIn(sentence, pads)
 
     def test_how_do_we_stand_against_our_rival(self):
         """Question 9: two taps, by way of the card."""

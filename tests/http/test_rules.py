@@ -85,6 +85,16 @@ class RulesTest(ServedTest):
         self.assertIn("Values for class D.", late[of_d[0]]["why"])
         self.assertEqual([late[car]["penalty"] for car in late if car not in of_d], ["7.000"])
 
+    def test_examples_go_past_a_step_and_before_an_early_limit(self):
+        rules = copy.deepcopy(EVENT)
+        rules["route"][0]["penalty"] = {"late": [{"to": "00:01:00", "rate": 2}, {"rate": 5}],
+                                        "early_limit": "00:15:00", "missed": 900}
+        told = self.by_case(rules, "TC1")
+        self.assertEqual(told["past-step"]["penalty"], "12.000")
+        self.assertIn("2 up to 1 min, then 5: 1 × 2 + 2 × 5 = 12", told["past-step"]["why"])
+        self.assertEqual((told["too-early"]["state"], told["too-early"]["penalty"]),
+                         ("missed", "900.000"))
+
     def test_no_example_where_the_rules_are_wrong_or_the_night_too_long(self):
         rules = copy.deepcopy(EVENT)
         rules["route"][2]["speeds"][0]["speed"] = -1

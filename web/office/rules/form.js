@@ -5,6 +5,7 @@
 import { button, make } from '../../shared/dom.js';
 import { field, select } from '../forms.js';
 import { setAt, valueAt } from './json.js';
+import { costShown } from './words.js';
 
 /** What is being edited: the document, and who wants to know: `touched` of a key in a field,
  * `changed` of a new value. */
@@ -35,20 +36,29 @@ function number(text) {
     : text;
 }
 
-/** How each sort of value is shown and read. */
+function fails(text) {
+  const found = /^(\d+)\s*fails?$/i.exec(text);
+  return found ? { fails: Number(found[1]) } : null;
+}
+
+/** How each sort of value is shown and read. `before` is what stood there. */
 const SORTS = {
   text: { show: String, read: (text) => text },
   number: { show: String, read: number },
-  cost: {
-    show: (value) =>
-      value && typeof value === 'object'
-        ? value.fails === 1
-          ? '1 fail'
-          : `${value.fails} fails`
-        : String(value),
+  cost: { show: costShown, read: (text) => fails(text) ?? number(text) },
+  charge: {
+    show: costShown,
     read(text) {
-      const fails = /^(\d+)\s*fails?$/i.exec(text);
-      return fails ? { fails: Number(fails[1]) } : number(text);
+      const once = /^(\S+)\s+once$/i.exec(text);
+      if (once) return { once: number(once[1]) };
+      if (!/,|up to/i.test(text)) return fails(text) ?? number(text);
+      return text.split(',').map((part) => {
+        const [, rate, to] = /^\s*(?:then\s+)?(\S*)(?:\s+up to\s+(.*\S))?\s*$/i.exec(part) || [
+          '',
+          part,
+        ];
+        return to === undefined ? { rate: number(rate) } : { to, rate: number(rate) };
+      });
     },
   },
   // A time, or that of the best and so much: "best of class + 30".
@@ -100,6 +110,18 @@ const SORTS = {
   kinds: {
     show: (value) => (Array.isArray(value) ? value.join(', ') : String(value)),
     read: (text) => (text.trim() === 'all' ? 'all' : SORTS.words.read(text)),
+  },
+  // A pad with a rule of its own keeps it while there are as many pads.
+  pads: {
+    show: (value) =>
+      Array.isArray(value) ? value.map((pad) => pad?.target ?? pad).join(', ') : String(value),
+    read(text, before) {
+      const targets = SORTS.words.read(text);
+      if (!Array.isArray(before) || before.length !== targets.length) return targets;
+      return targets.map((target, i) =>
+        before[i] && typeof before[i] === 'object' ? { ...before[i], target } : target,
+      );
+    },
   },
   table: {
     show: (value) =>
@@ -157,7 +179,7 @@ function textControl(spec, now, done) {
     // A value that nobody touched stays as it was written.
     if (text === written) return;
     written = text;
-    done(text === '' ? undefined : sort.read(text));
+    done(text === '' ? undefined : sort.read(text, now));
   });
   return control;
 }

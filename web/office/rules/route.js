@@ -6,7 +6,7 @@ import { field, select } from '../forms.js';
 import { para, table } from '../parts.js';
 import { exampleBox } from './example.js';
 import { fields, ruleList } from './form.js';
-import { KINDS, penaltySpecs, ruleWords } from './words.js';
+import { KINDS, ownSpecs, penaltySpecs, ruleWords } from './words.js';
 
 const REVEAL = {
   key: 'reveal',
@@ -127,6 +127,13 @@ const SPECS = {
   regularity: [
     { ...MEASURED, none: 'the start (default)' },
     ...START,
+    {
+      key: 'ideals',
+      label: 'Ideal times',
+      sort: 'choice',
+      none: 'rounded, half up (default)',
+      choices: [['down', 'taken down']],
+    },
     FAULTS,
     ...FINISH,
     TEST_CAP,
@@ -137,12 +144,20 @@ const SPECS = {
     {
       key: 'targets',
       label: 'Target of each pad',
-      sort: 'words',
+      sort: 'pads',
       size: '40',
+      again: true,
       hint: 'with commas, as 11.70, 9.00',
     },
-    { ...MEASURED, none: 'the pad before (default)' },
+    { ...MEASURED, none: 'the pad before (default)', again: true },
     ...START,
+    {
+      key: 'lost',
+      label: 'A pad that was not read',
+      sort: 'choice',
+      none: 'is missed alone (default)',
+      choices: [['next-too', 'loses the next one too']],
+    },
     FAULTS,
     ...FINISH,
     TEST_CAP,
@@ -265,7 +280,7 @@ function inShort(item, unit) {
     case 'regularity':
       return `${(item.checks || []).length} checks at ${(item.speeds || []).map((one) => one.speed).join(', ') || '?'} ${speed}`;
     case 'set-time':
-      return (item.targets || []).join(', ') + ' s';
+      return (item.targets || []).map((pad) => pad?.target ?? pad).join(', ') + ' s';
     case 'special-test':
       return [
         item.attempts && `${item.attempts} attempts`,
@@ -292,6 +307,7 @@ const applying = (item) =>
         item.kind === 'time-control' ||
         item.finish === 'control' ||
         item.target !== undefined) &&
+      (key !== 'lost' || item.measured !== 'start' || item.lost !== undefined) &&
       (key !== 'scope' || item.method === 'behind-best' || item.scope !== undefined) &&
       (key !== 'best' || seeksBest(item) || item.best !== undefined) &&
       (item.kind !== 'special-test' ||
@@ -299,6 +315,37 @@ const applying = (item) =>
         item.attempts !== undefined ||
         item.counts !== undefined),
   );
+
+/** A draft in which a pad that is a target alone becomes an object before it gets a rule. */
+const padDraft = (draft) => ({
+  get: (path) => draft.get(path),
+  touched: () => draft.touched(),
+  set(path, value) {
+    const pad = path.slice(0, path.indexOf('.penalty.'));
+    const now = draft.get(pad);
+    if (!now || typeof now !== 'object') draft.set(pad, { target: now });
+    draft.set(path, value);
+    const after = draft.get(pad);
+    if (after && typeof after === 'object' && after.penalty === undefined)
+      draft.set(pad, after.target);
+  },
+});
+
+/** The rules that checks or pads have of their own. */
+function ownRules(draft, base, item, redraw) {
+  const [key, word] = item.kind === 'regularity' ? ['checks', 'Check'] : ['targets', 'Pad'];
+  const parts = item[key];
+  if (!['regularity', 'set-time'].includes(item.kind) || !Array.isArray(parts)) return [];
+  const owner = key === 'targets' ? padDraft(draft) : draft;
+  return parts.map((part, n) =>
+    make(
+      'details',
+      { open: part?.penalty !== undefined },
+      make('summary', {}, `What ${word.toLowerCase()} ${n + 1} charges otherwise than the rest`),
+      fields(owner, `${base}.${key}[${n}]`, ownSpecs(item.kind), redraw),
+    ),
+  );
+}
 
 function itemForm(draft, i, redraw, office, boxes) {
   const base = `route[${i}]`;
@@ -373,6 +420,7 @@ function itemForm(draft, i, redraw, office, boxes) {
         ]
       : []),
     penalty,
+    ...ownRules(draft, base, item, redraw),
     make('h4', {}, 'What it costs'),
     example.box,
   );

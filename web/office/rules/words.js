@@ -7,7 +7,11 @@ const UNITS = [
   ['tenth', 'tenth of a second'],
   ['hundredth', 'hundredth of a second'],
   ['millisecond', 'thousandth of a second'],
+  ['6', 'tenth of a minute'],
+  ['0.6', 'hundredth of a minute'],
 ];
+/** What a unit may be besides: any duration that divides a day. */
+const LONG_UNITS = [['00:15:00', 'quarter of an hour']];
 
 export const KINDS = {
   'time-control': {
@@ -51,18 +55,29 @@ const clockSpecs = (none) => [
   },
   {
     key: 'per',
-    label: 'Charged for each whole',
+    label: 'Charged for each',
     sort: 'choice',
-    choices: UNITS,
+    choices: [...UNITS, ...LONG_UNITS],
     none: none || 'the unit of the clock',
+  },
+  {
+    key: 'part',
+    label: 'A unit begun',
+    sort: 'flag',
+    none: none || 'is not charged (default)',
+    yes: 'is charged as a whole one',
+    no: 'is not charged',
   },
 ];
 
-const EARLY = {
-  key: 'early',
-  label: 'Early, each',
-  sort: 'cost',
-  hint: 'points, or “1 fail”, which goes before all points',
+const CHARGE_HINT = 'points; “1 fail”; “100 once”; or steps, “2 up to 00:01:00, then 5”';
+
+const EARLY = { key: 'early', label: 'Early, each', sort: 'charge', size: '28', hint: CHARGE_HINT };
+
+const EARLY_LIMIT = {
+  key: 'early_limit',
+  label: 'Missed when earlier than',
+  hint: 'as 00:15:00; empty: no limit',
 };
 
 const LATE_LIMIT = {
@@ -83,8 +98,9 @@ const lateSpecs = (early, none) => [
   {
     key: 'late',
     label: early ? 'Late, each' : 'Each',
-    sort: 'cost',
-    hint: 'points, or “1 fail”',
+    sort: 'charge',
+    size: '28',
+    hint: CHARGE_HINT,
   },
   {
     key: 'grace',
@@ -117,23 +133,25 @@ export function penaltySpecs(kind, none) {
     ...clockSpecs(none),
     ...(early ? [EARLY] : []),
     ...lateSpecs(early, none),
-    ...(early ? [LATE_LIMIT] : []),
+    ...(early ? [EARLY_LIMIT, LATE_LIMIT] : []),
     early ? MISSED : { ...MISSED, hint: `${MISSED.hint}, or “maximum”` },
   ];
 }
 
+/** The keys of a check or pad that has a rule of its own. */
+export const ownSpecs = (kind) =>
+  penaltySpecs(kind, 'as for the item').map((spec) => ({ ...spec, key: `penalty.${spec.key}` }));
+
 /** A rule in a sentence. */
 export function ruleWords(rule, kind) {
-  const unit = (word) => (UNITS.find(([name]) => name === word) || ['', word])[1];
+  const unit = (word) =>
+    ([...UNITS, ...LONG_UNITS].find(([name]) => name === String(word)) || ['', word])[1];
   const cost = (value) =>
-    value && typeof value === 'object'
-      ? `${value.fails} fail${value.fails === 1 ? '' : 's'}`
-      : value === 'maximum'
-        ? 'as much as the maximum'
-        : `${value ?? 1}`;
+    value === undefined ? '1' : value === 'maximum' ? 'as much as the maximum' : costShown(value);
   const missed = `Missed: ${rule.missed === undefined ? 'nothing' : cost(rule.missed)}.`;
   if (kind === 'passage-control') return missed;
-  const per = unit(rule.per || rule.precision || 'second');
+  const per =
+    unit(rule.per || rule.precision || 'second') + (rule.part === true ? ' or part of one' : '');
   const sides =
     kind === 'special-test'
       ? `${cost(rule.late)} a ${per}`
@@ -150,10 +168,27 @@ export function ruleWords(rule, kind) {
   return `${sides[0].toUpperCase()}${sides.slice(1)}${cap}${grace}. ${missed}`;
 }
 
+/** A cost as people write it: “5”, “1 fail”, “100 once”, “2 up to 00:01:00, then 5”. */
+export function costShown(value) {
+  if (Array.isArray(value))
+    return value
+      .map((step, i) => {
+        const rate = `${step?.rate ?? ''}`;
+        if (step?.to !== undefined) return `${rate} up to ${step.to}`;
+        return i > 0 ? `then ${rate}` : rate;
+      })
+      .join(', ');
+  if (!value || typeof value !== 'object') return String(value);
+  if ('once' in value) return `${value.once} once`;
+  return value.fails === 1 ? '1 fail' : `${value.fails} fails`;
+}
+
 const CASES = {
   'on-time': 'On time',
   late: 'Late',
   early: 'Early',
+  'past-step': 'Past the first step',
+  'too-early': 'Earlier than the limit',
   capped: 'At the cap',
   fault: 'With a fault',
   'too-soon': 'On time here, but late at the control before',
