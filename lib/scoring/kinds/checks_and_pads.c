@@ -49,16 +49,10 @@ void checks_and_pads_read_rule(const struct json_reader *reader, const json_t *o
     penalty_rule_complete(reader, &at, &item->point_rules[n - 1]);
 }
 
-bool checks_and_pads_is_off(const struct json_reader *reader, const json_t *value,
-                            const struct json_place *place, int n, size_t count,
-                            struct item *item) {
-    if (!json_is_null(value))
+bool checks_and_pads_is_off(const struct json_reader *reader, const json_t *value, int n,
+                            size_t count, struct item *item) {
+    if (!json_is_null(value) || item->base == NULL)
         return false;
-    if (item->base == NULL) {
-        json_wrong(reader, place, NULL,
-                   "null stands in a line of “for” alone, for cars on whose route it is not");
-        return true;
-    }
     if (item->off_points == NULL)
         item->off_points = arena_array(reader->arena, count + 1, sizeof *item->off_points);
     if (item->off_points == NULL)

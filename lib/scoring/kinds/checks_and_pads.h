@@ -45,11 +45,11 @@ void checks_and_pads_read_rule(const struct json_reader *reader, const struct js
                                const struct json_place *place, int n, size_t count,
                                struct item *item);
 
-/* True where check or pad n is null: not on the route of the cars for whom this copy of the item
- * is. It is told so in the item. In the item itself, which is for all cars, null is reported.
+/* True where check or pad n is null in a copy of the item: not on the route of the cars for whom
+ * the copy is, which the copy is told. In the item itself null is as wrong as any other value.
  *   value  the check or pad, of `count` */
-bool checks_and_pads_is_off(const struct json_reader *reader, const struct json_t *value,
-                            const struct json_place *place, int n, size_t count, struct item *item);
+bool checks_and_pads_is_off(const struct json_reader *reader, const struct json_t *value, int n,
+                            size_t count, struct item *item);
 
 /* Lays out ID/start and ID/1 .. ID/n. */
 int checks_and_pads_lay_out(struct rules *rules, int item);

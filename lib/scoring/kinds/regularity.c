@@ -74,7 +74,7 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
         const json_t *value = json_array_get(list, i);
         struct check *check = &own->checks[i];
         *check = (struct check){-1, TIME_NONE};
-        if (checks_and_pads_is_off(reader, value, &at, (int)i + 1, count, item) ||
+        if (checks_and_pads_is_off(reader, value, (int)i + 1, count, item) ||
             !json_known_keys(reader, value, &at, check_keys, NULL))
             continue;
         bool given = json_get_duration(reader, value, &at, "ideal", false, &check->ideal);

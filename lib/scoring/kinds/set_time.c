@@ -53,7 +53,7 @@ static void read(const struct json_reader *reader, const json_t *object,
         const json_t *value = json_array_get(list, i);
         int64_t target = 0;
         timed->ideals[i + 1] = timed->ideals[i];
-        if (checks_and_pads_is_off(reader, value, &at, (int)i + 1, count, item))
+        if (checks_and_pads_is_off(reader, value, (int)i + 1, count, item))
             continue;
         read_pad(reader, value, &at, (int)i + 1, count, item, &target);
         if (timed->from_previous)
