@@ -71,7 +71,7 @@ class Results:
             cars = [car for car in self.cars if group["id"] in self.view.facts.entries[car].groups]
             if cars:
                 table = self.table(cars, self.overall, self.by_total(self.overall))
-                groups.append({"group": group["id"], "name": group["name"], **table})
+                groups.append({"group": group["id"], "name": group.get("name", group["id"]), **table})
         return groups
 
     def by_day(self):
