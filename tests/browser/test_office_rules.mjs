@@ -311,6 +311,33 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     assert.deepEqual(await ids(), first);
   });
 
+  test('a coefficient is on all kinds or on some, by category or entry; a day has a most', async () => {
+    await open('Totals and ranking');
+    const by = page.locator('select[data-path="scoring.coefficient.by"]');
+    const table = page.locator('[data-path="scoring.coefficient.table"]');
+    const typed = async () => {
+      await page.getByRole('button', { name: 'As text' }).click();
+      const text = await page.locator('#sheet textarea').inputValue();
+      await page.getByRole('button', { name: 'In forms' }).click();
+      await by.waitFor();
+      return JSON.parse(text).scoring;
+    };
+    await by.selectOption('category');
+    await table.waitFor();
+    await by.selectOption('entry');
+    await page.locator('input[data-path="scoring.coefficient.kinds"]').waitFor();
+    assert.equal(await table.count(), 0);
+    await write('scoring.coefficient.kinds', 'all');
+    await write('scoring.day_cap', '1000');
+    let scoring = await typed();
+    assert.equal(scoring.coefficient.by, 'entry');
+    assert.equal(scoring.coefficient.kinds, 'all');
+    assert.equal(scoring.day_cap, 1000);
+    await write('scoring.coefficient.kinds', 'set-time, time-control');
+    scoring = await typed();
+    assert.deepEqual(scoring.coefficient.kinds, ['set-time', 'time-control']);
+  });
+
   test('what was typed is there after a look at another section', async () => {
     await open();
     await write('name', 'Half-typed Trial');
