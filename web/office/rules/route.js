@@ -6,7 +6,8 @@ import { field, select } from '../forms.js';
 import { para, table } from '../parts.js';
 import { exampleBox } from './example.js';
 import { fields, ruleList } from './form.js';
-import { KINDS, ownSpecs, penaltySpecs, ruleWords } from './words.js';
+import { ownRules } from './own-rules.js';
+import { KINDS, penaltySpecs, ruleWords } from './words.js';
 
 const REVEAL = {
   key: 'reveal',
@@ -315,37 +316,6 @@ const applying = (item) =>
         item.attempts !== undefined ||
         item.counts !== undefined),
   );
-
-/** A draft in which a pad that is a target alone becomes an object before it gets a rule. */
-const padDraft = (draft) => ({
-  get: (path) => draft.get(path),
-  touched: () => draft.touched(),
-  set(path, value) {
-    const pad = path.slice(0, path.indexOf('.penalty.'));
-    const now = draft.get(pad);
-    if (!now || typeof now !== 'object') draft.set(pad, { target: now });
-    draft.set(path, value);
-    const after = draft.get(pad);
-    if (after && typeof after === 'object' && after.penalty === undefined)
-      draft.set(pad, after.target);
-  },
-});
-
-/** The rules that checks or pads have of their own. */
-function ownRules(draft, base, item, redraw) {
-  const [key, word] = item.kind === 'regularity' ? ['checks', 'Check'] : ['targets', 'Pad'];
-  const parts = item[key];
-  if (!['regularity', 'set-time'].includes(item.kind) || !Array.isArray(parts)) return [];
-  const owner = key === 'targets' ? padDraft(draft) : draft;
-  return parts.map((part, n) =>
-    make(
-      'details',
-      { open: part?.penalty !== undefined },
-      make('summary', {}, `What ${word.toLowerCase()} ${n + 1} charges otherwise than the rest`),
-      fields(owner, `${base}.${key}[${n}]`, ownSpecs(item.kind), redraw),
-    ),
-  );
-}
 
 function itemForm(draft, i, redraw, office, boxes) {
   const base = `route[${i}]`;
