@@ -5,6 +5,7 @@ a pocket calculator and the rules comes to the same figures. Only what a sentenc
 one that cannot be parsed is a failure."""
 import json
 import os
+import random
 import re
 import subprocess
 import tempfile
@@ -13,58 +14,13 @@ from fractions import Fraction
 from pathlib import Path
 
 import random_event
+import random_more
+from sentence_prices import NUMBER, POINT, PRECISION, SPAN, TIME, Prices, Sentence, cut, named, span, time, unit_of
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 CAIRN = os.environ.get("CAIRN", str(ROOT / "build" / "cairn"))
 DEMO = ROOT / "seed-demo" / "merrow-2027"
 SEEDS = int(os.environ.get("SENTENCE_SEEDS", "12"))
-UNITS = {"minute": 60000, "second": 1000, "tenth": 100, "hundredth": 10, "millisecond": 1}
-
-TIME = r"(\d+:\d\d(?::\d\d(?:\.\d+)?)?)"
-SPAN = r"(-?(?=\d)(?:\d+ h)?(?: ?\d+ min)?(?: ?[\d.]+ s)?)"
-NUMBER = r"(-?\d+(?:\.\d+)?)"
-POINT = r"([A-Z]+\d+(?:/\w+)?)"
-
-
-def time(text):
-    """A time of day in ms."""
-    hours, minutes, *seconds = text.split(":")
-    return int((int(hours) * 3600 + int(minutes) * 60 + Fraction(seconds[0] if seconds else 0)) * 1000)
-
-
-def span(text):
-    """A duration in words in ms."""
-    size = {"h": 3600000, "min": 60000, "s": 1000}
-    sign = -1 if text.startswith("-") else 1
-    return int(sign * sum(Fraction(number) * size[unit] for number, unit in re.findall(r"([\d.]+) (h|min|s)", text)))
-
-
-def cut(value, unit):
-    return value // UNITS[unit] * UNITS[unit]
-
-
-class Sentence:
-    """The part of a `why` that is still to be parsed."""
-
-    def __init__(self, text):
-        self.text = text
-
-    def take(self, pattern):
-        """What a pattern that matches next captures, the whole match where it captures nothing;
-        None where it does not match."""
-        found = re.match(pattern, self.text)
-        if not found or not found.group(0):
-            return None
-        self.text = self.text[found.end():]
-        return found.groups() or found.group(0, 0)
-
-    def need(self, pattern):
-        found = self.take(pattern)
-        if found is None:
-            raise AssertionError(f"{pattern} is not what stands at: {self.text}")
-        return found
-
-
 def rules_of(folder):
     """Each route item's own penalty rule, and whether the event is timed by schedule."""
     event = json.loads((Path(folder) / "event.json").read_text(encoding="utf-8"))
@@ -73,10 +29,13 @@ def rules_of(folder):
         rule = {"precision": "second", "early": 1, "late": 1, "missed": 0,
                 **event["scoring"].get("defaults", {}).get(item["kind"], {}), **item.get("penalty", {})}
         rules[item["id"]] = {"per": rule["precision"], **rule}
+        for n, point in enumerate(item.get("checks", item.get("targets", []))):
+            own = {**rule, **(point.get("penalty", {}) if isinstance(point, dict) else {})}
+            rules[f"{item['id']}/{n + 1}"] = {"per": own["precision"], **own}
     return rules, event["scoring"].get("timing") == "scheduled"
 
 
-class Card:
+class Card(Prices):
     """One car's card, sentence by sentence."""
 
     def __init__(self, folder, check, points):
@@ -85,6 +44,10 @@ class Card:
         self.points = {point["point"]: point for point in points}
 
     def rule(self, point):
+        """The rule of a scored point: its own, or its item's."""
+        return self.rules.get(point) or self.item_rule(point)
+
+    def item_rule(self, point):
         return self.rules[point.split("/")[0]]
 
     def rounded(self, value, read, unit):
@@ -103,56 +66,6 @@ class Card:
         value = span(counted or read)
         self.rounded(value, span(read), unit)
         return value
-
-    def price(self, sentence, rule, deviation):
-        """The cost of “3 s late at 1 a second = 3, held to the cap of 2”, in thousandths."""
-        if sentence.take("on time|no difference"):
-            self.check(deviation, 0)
-            return 0
-        size, side = sentence.need(SPAN + " (early|late|slower|faster)")
-        early = side in ("early", "faster")
-        self.check(span(size), abs(deviation))
-        self.check(early, deviation < 0)
-        charged = span(size)
-        grace = sentence.take(", within the grace of " + SPAN + ": nothing")
-        if grace:
-            self.check(charged <= span(grace[0]), True)
-            return 0
-        deducted = sentence.take(", less the grace of " + SPAN + " = " + SPAN)
-        if deducted:
-            self.check(span(deducted[1]), charged - span(deducted[0]))
-            charged = span(deducted[1])
-        units = sentence.take(r", (\d+) whole (?:\w+)")
-        none = sentence.take(r", no whole (\w+): 0 fails")
-        if none:
-            self.check((none[0], charged < UNITS[rule["per"]]), (rule["per"], True))
-            self.check(isinstance(rule["early" if early else "late"], dict), True)
-            return 0
-        fails = sentence.take(r": (\d+) fails?")
-        if fails:
-            self.check(charged >= UNITS[rule["per"]], True)
-            self.check({"fails": int(fails[0])}, rule["early" if early else "late"])
-            return {"fails": int(fails[0])}
-        rate, per, cost = sentence.need(" at " + NUMBER + r" a (\w+) = " + NUMBER)
-        self.check((Fraction(rate), per), (Fraction(str(rule["early" if early else "late"])), rule["per"]))
-        count = charged // UNITS[per]
-        self.check(count, int(units[0]) if units else Fraction(charged, UNITS[per]))
-        self.check(Fraction(cost), count * Fraction(rate))
-        return self.capped(sentence, Fraction(cost))
-
-    def capped(self, sentence, cost):
-        cap = sentence.take(", held to the cap of " + NUMBER)
-        if not cap:
-            return cost
-        self.check(cost > Fraction(cap[0]), True)
-        return Fraction(cap[0])
-
-    def too_late(self, sentence, deviation):
-        limit = sentence.take(SPAN + " (?:late|slower) is beyond the limit of " + SPAN)
-        if limit:
-            self.check(span(limit[0]), deviation)
-            self.check(deviation > span(limit[1]), True)
-        return limit is not None
 
     def left(self, sentence):
         """The start of the day, or when and why a control was left; None where neither comes
@@ -205,7 +118,7 @@ class Card:
             self.check(time(limit[0]), scheduled)
             self.check(counted > scheduled + span(limit[5]), True)
             return None
-        return None if self.too_late(sentence, counted - due) else self.price(sentence, rule, counted - due)
+        return None if self.past_limit(sentence, rule, counted - due) else self.price(sentence, rule, counted - due)
 
     def scheduled_control(self, sentence, rule, counted, scheduled, due):
         """What an arrival costs between, before and after the scheduled and the due time."""
@@ -220,19 +133,20 @@ class Card:
         against = scheduled if counted < scheduled else due
         if sentence.take("against the scheduled time "):
             self.check(counted < scheduled, True)
-        return None if self.too_late(sentence, counted - against) else self.price(sentence, rule, counted - against)
+        return None if self.past_limit(sentence, rule, counted - against) else self.price(sentence, rule, counted - against)
 
     def nothing_to_measure_from(self, sentence):
         return sentence.take("(?:Passed|Finished) " + TIME + ", but (?:there is no start to measure from|"
                              r"the passage before has no time of day)\. ")
 
-    def base(self, sentence, rule):
+    def base(self, sentence, point):
         """(time, point) that a check or pad is measured from."""
         before = sentence.take("From " + POINT + " at ")
         if before:
-            return self.clock(sentence, rule["precision"]), before[0]
+            return self.clock(sentence, self.rule(before[0])["precision"]), before[0]
         if not sentence.take("Start "):
             return None, None
+        rule = self.item_rule(point["point"])
         start = self.clock(sentence, rule["precision"])
         if sentence.take(": "):
             made = self.left(sentence)
@@ -250,9 +164,10 @@ class Card:
             hours = Fraction(0)
             while part := sentence.take(r"(?: \+ )?" + NUMBER + " (?:km|mi) at " + NUMBER):
                 hours += Fraction(part[0]) / Fraction(part[1])
-            ideal = span(sentence.need(" = ideal " + SPAN + r" \(to the \w+\)")[0])
-            units = hours * 3600000 / UNITS[rule["precision"]]
-            self.check(ideal, int(units + Fraction(1, 2)) * UNITS[rule["precision"]])
+            said, down, name, length = sentence.need(" = ideal " + SPAN + r" \((cut )?" + PRECISION + r"\)")
+            ideal, unit = span(said), unit_of(rule["precision"])
+            self.check(named(name, length), unit)
+            self.check(ideal, int(hours * 3600000 / unit + (0 if down else Fraction(1, 2))) * unit)
         less = sentence.take(", less " + SPAN + " to " + POINT + " = " + SPAN)
         self.check(less is not None, before is not None)
         if less:
@@ -262,7 +177,7 @@ class Card:
 
     def regularity(self, sentence, rule, point):
         self.nothing_to_measure_from(sentence)
-        base, before = self.base(sentence, rule)
+        base, before = self.base(sentence, point)
         if base is None:
             return None
         sentence.need("; ")
@@ -274,13 +189,16 @@ class Card:
         at = self.clock(sentence, rule["precision"])
         self.check((time(point["due"]), time(point["actual"])), (due, at))
         sentence.need(": ")
-        return None if self.too_late(sentence, at - due) else self.price(sentence, rule, at - due)
+        return None if self.past_limit(sentence, rule, at - due) else self.price(sentence, rule, at - due)
 
     def set_time(self, sentence, rule, point):
         self.nothing_to_measure_from(sentence)
+        if re.match(r"(?:Passed|Measured) [^;]*? before it was not read", sentence.text):
+            self.lost_pad(sentence, rule, point)
+            return None
         target = sentence.take("Target " + SPAN)
         if not target:
-            base, _ = self.base(sentence, rule)
+            base, _ = self.base(sentence, point)
             if base is None:
                 return None
             return self.passed(sentence, rule, point, base + span(sentence.need(", target " + SPAN)[0]))
@@ -288,7 +206,19 @@ class Card:
         sentence.need(": measured ")
         deviation = self.measured(sentence, rule["precision"]) - due
         sentence.need(": ")
-        return None if self.too_late(sentence, deviation) else self.price(sentence, rule, deviation)
+        return None if self.past_limit(sentence, rule, deviation) else self.price(sentence, rule, deviation)
+
+    def lost_pad(self, sentence, rule, point):
+        """A pad that was read and is lost with the one before."""
+        if sentence.take("Measured "):
+            self.measured(sentence, rule["precision"])
+        else:
+            sentence.need("Passed ")
+            self.clock(sentence, rule["precision"])
+        before = sentence.need(", but " + POINT + r" before it was not read, which loses this one too\. ")[0]
+        self.check(self.points[before]["actual"], None)
+        item, number = point["point"].split("/")
+        self.check(before, f"{item}/{int(number) - 1}")
 
     def special_test(self, sentence, rule, point):
         if self.nothing_to_measure_from(sentence):
@@ -313,8 +243,10 @@ class Card:
             self.check(span(over[1]), raw - span(over[0]))
             raw = span(over[1])
         sentence.need("; ")
-        fails = self.time_fails(sentence, rule, max(raw, 0))
-        cost = 0 if fails is not None else self.time_price(sentence, rule, max(raw, 0))
+        cost = self.time_price(sentence, rule, max(raw, 0))
+        fails = cost["fails"] if isinstance(cost, dict) else None
+        if self.is_fails(rule["late"]):
+            fails, cost = fails or 0, 0
         while fault := sentence.take(r" \+ (\d+) × [\w-]+ at " + NUMBER):
             self.check(no_more, None)
             cost += int(fault[0]) * Fraction(fault[1])
@@ -322,27 +254,6 @@ class Card:
             self.check(Fraction(sentence.need(" = " + NUMBER)[0]), cost)
         cost = self.capped(sentence, cost)
         return {"fails": fails, "penalty": cost} if fails else cost
-
-    def time_fails(self, sentence, rule, charged):
-        """Fails for the time of a special test, None where it costs penalty."""
-        fails = sentence.take(r"(?:less the grace of " + SPAN + r": )?(\d+) fails? for time")
-        if not fails:
-            return None
-        charged -= span(fails[0]) if fails[0] else 0
-        self.check(int(fails[1]), rule["late"]["fails"] if charged >= UNITS[rule["per"]] else 0)
-        return int(fails[1])
-
-    def time_price(self, sentence, rule, charged):
-        """What the time of a special test costs, before faults and cap."""
-        grace = sentence.take("within the grace of " + SPAN + ": nothing for time")
-        if grace:
-            self.check(charged <= span(grace[0]), True)
-            return 0
-        deducted = sentence.take("less the grace of " + SPAN + ": ")
-        charged -= span(deducted[0]) if deducted else 0
-        units, rate, per = sentence.need(r"(\d+) at " + NUMBER + r" a (\w+)")
-        self.check((int(units), Fraction(rate)), (charged // UNITS[per], Fraction(str(rule["late"]))))
-        return int(units) * Fraction(rate)
 
     def lap(self, sentence, rule):
         if sentence.take("measured "):
@@ -366,12 +277,12 @@ class Card:
         elif sentence.take("the nominated time, "):
             reference = self.measured(sentence, rule["precision"])
         else:
-            total, count, mean = sentence.need("the mean of the laps read, " + SPAN + r" ÷ (\d+), cut to the \w+: " +
-                                               SPAN)
+            total, count, *_, mean = sentence.need("the mean of the laps read, " + SPAN + r" ÷ (\d+), cut " +
+                                                   PRECISION + ": " + SPAN)
             reference = span(mean)
             self.check(reference, cut(span(total) // int(count), rule["precision"]))
         sentence.need(": ")
-        if self.too_late(sentence, lap - reference):
+        if self.past_limit(sentence, rule, lap - reference):
             return None
         return self.price(sentence, rule, lap - reference)
 
@@ -477,6 +388,25 @@ class Sentences(unittest.TestCase):
                 for number in cars:
                     for view in ((), ("--live",)):
                         self.redo(folder, number, *view)
+
+
+    def test_units_steps_and_own_rules(self):
+        """The cards of random events whose rules have begun units, steps, amounts once and limits,
+        whose checks and pads have rules of their own, whose ideals are cut and pads are lost."""
+        for seed in range(SEEDS):
+            dice = random.Random(seed)
+            with tempfile.TemporaryDirectory() as folder:
+                cars = random_event.make(seed, Path(folder)).cars
+                path = Path(folder) / "event.json"
+                event = json.loads(path.read_text(encoding="utf-8"))
+                for item in event["route"]:
+                    item["penalty"] = {**item.get("penalty", {}), **random_more.more_of_a_rule(dice, item["kind"], 0.5)}
+                    if item["kind"] in random_more.SECTIONS:
+                        random_more.enrich_section(dice, item, False)
+                    random_more.make_steps_fit(event, item)
+                path.write_text(json.dumps(event), encoding="utf-8")
+                for number in cars:
+                    self.redo(folder, number)
 
 
 if __name__ == "__main__":
