@@ -86,6 +86,20 @@ BEHAVIOUR(a_hidden_test_keeps_its_time_on_the_road) {
           {1, "R2/1", STATE_AWAITING, 0, NULL, 0}, {1, "TC2", STATE_SCORED, 45, "08:31", 0});
 }
 
+/* R1/2 is not on the route of car 5: its road point is R1/1, at 08:15 on the schedule. */
+BEHAVIOUR(the_road_point_is_the_last_one_on_the_car_s_route) {
+    static const char route[] = SECTION(
+        "R1", FINISH
+        ", 'for': [{'group': 'tour', 'checks': [{'ideal': '00:05:00'}, null]}]") ", " CONTROL("TC2",
+                                                                                              "00:20",
+                                                                                              "");
+    CHECK(
+        ((struct folder){
+            SCHEDULED, route, "R1/1,5,08:17\nTC2,5,08:37\nR1/1,1,08:13\nTC2,1,08:33\n", NULL, {0}}),
+        {5, "R1/1", STATE_SCORED, 60, "08:10", 0}, {5, "TC2", STATE_CLEAN, 0, "08:37", 0},
+        {1, "TC2", STATE_SCORED, 30, "08:31", 0});
+}
+
 /* Motorsport UK, p464 (g): before due time at the end of a neutral section. 8 late at TC1, N1 due
  * 09:19, scheduled 09:11; arrives 09:17. */
 BEHAVIOUR(early_may_be_measured_against_due) {
@@ -184,6 +198,7 @@ int main(void) {
         cmocka_unit_test(an_allowance_in_a_test_moves_its_road_point),
         cmocka_unit_test(a_test_may_start_from_the_end_of_the_one_before),
         cmocka_unit_test(a_hidden_test_keeps_its_time_on_the_road),
+        cmocka_unit_test(the_road_point_is_the_last_one_on_the_car_s_route),
         cmocka_unit_test(early_may_be_measured_against_due),
         cmocka_unit_test(a_section_has_a_shortest_time),
         cmocka_unit_test(a_shortest_time_needs_the_departure_before_it),
