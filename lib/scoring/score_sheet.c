@@ -247,7 +247,8 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
         sp->penalty = sp->price.penalty;
         sp->fails = sp->price.fails;
         sp->state = STATE_SCORED;
-        if (sp->penalty == 0 && sp->fails == 0 && !sp->faulted && !decided_names(sheet, scored))
+        if (sp->penalty == 0 && sp->fails == 0 && !sp->faulted &&
+            (sheet->event->rulings->cars[sheet->car].placed == 0 || !decided_names(sheet, scored)))
             sp->state = STATE_CLEAN;
         break;
     }
