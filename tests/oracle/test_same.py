@@ -14,12 +14,14 @@ import tempfile
 import unittest
 
 import random_event
+import random_more_event
 from tests.support import serving
 from tests.support.cairn import CAIRN
 from tests.support.serving import cairn
 
-SEEDS = range(101, 105)
-BY = ("overall", "class", "category", "day", "test", "team")
+EVENTS = [(maker, seed) for seed in range(101, 105) for maker in (random_event, random_more_event)]
+BY = ("overall", "class", "category", "group", "day", "test", "team")
+WANTS = {"category": "categories", "group": "groups"}
 REVISION = re.compile(r'"revision":\d+')
 
 
@@ -127,7 +129,7 @@ class SameTest(unittest.TestCase):
                 more = ("--after", after) if after else ()
                 query = f"&after={after}" if after else ""
                 for by in BY:
-                    if by == "category" and not event["classes"].get("categories"):
+                    if by in WANTS and not event["classes"].get(WANTS[by]):
                         continue
                     for form in ("json", "csv"):
                         told = server.get(f"{api}/standings?by={by}&format={form}{query}", key)
@@ -144,10 +146,11 @@ class SameTest(unittest.TestCase):
                         f"seed {seed} car {car} {view} {more}")
 
     def test_random_events(self):
-        for seed in SEEDS:
+        for maker, number in EVENTS:
+            seed = f"{maker.__name__}-{number}"
             with self.subTest(seed=seed):
-                folder = os.path.join(self.folder, f"seed-{seed}")
-                random_event.make(seed, folder)
+                folder = os.path.join(self.folder, seed)
+                maker.make(number, folder)
                 bare = os.path.join(self.folder, f"bare-{seed}")
                 os.makedirs(bare)
                 for name in ("event.json", "entries.csv", "starts.csv"):
