@@ -81,8 +81,8 @@ def browser():
 def programs():
     """What the sanitizer and coverage variants run, too. The longest begin first; the soak waits more
     than it works, and is never last."""
-    plan = [Program("oracle/differ", 900, f"{shlex.quote(sys.executable)} tests/oracle/differ.py"
-                                          f" --cairn {CAIRN} --seeds {ORACLE_SEEDS}")]
+    differ = f"{shlex.quote(sys.executable)} tests/oracle/differ.py --cairn {CAIRN} --seeds {ORACLE_SEEDS}"
+    plan = [Program("oracle/differ", 900, differ), Program("oracle/differ-more", 900, differ + " --more")]
     plan += [Program(tree, 600, f"{BUILD}/tests/run_cases build/{tree} {CAIRN}")
              for tree in ("cases", "broken")]
     for folder in C_FOLDERS:

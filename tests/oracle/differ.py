@@ -129,7 +129,7 @@ def count(tally, results):
             tally[f"{shown['kind']} {shown['state']}"] += 1
             tally["fails at a point"] += bool(shown["fails"])
             tally["beyond a time limit"] += point.outcome.unreached
-            if shown["deviation"]:
+            if shown.get("deviation"):
                 tally["early" if shown["deviation"].startswith("-") else "on time or late"] += 1
     rows = results.overall_table()
     tally["equal positions"] += sum(row["equal"] for row in rows["standings"])
