@@ -32,10 +32,11 @@ static void check_lines(const struct event *event, int place, struct problems *p
             fits = fits || car_choice_fits(&variant->cars, &event->entries->list[car]);
             holds = car_variant(event, car, place) == variant;
         }
-        if (!fits)
+        /* A list of one car is the example of a new event: the others are still to come. */
+        if (!fits && event->entries->count > 1)
             doubt_line(event->rules, problems, place, line,
                        "no car of the entry list is one of these, so the line changes nothing");
-        else if (!holds)
+        else if (fits && !holds)
             doubt_line(event->rules, problems, place, line,
                        "a line before it fits all these cars, and the first that fits holds; put "
                        "the narrower line first");

@@ -42,6 +42,42 @@ const struct preset presets[] = {
      "mph where controls are under 20 miles apart. Classes: Vintage Sports-Car Club (the last ends "
      "with 1940; with 1939 at the STD Register). " OWN,
      FOLDER "reliability.json"},
+    {"uk-fails", "UK road rallies by fails, scheduled timing",
+     RULE_BOOK "p. 464 (fails for a missed control, a wrong approach or departure, and for being "
+               "before due time at a neutral section's end), p. 453 and 457 (the finish of a "
+               "regularity is a control; lateness is carried), p. 490 (out after 30 min, at checks "
+               "too), p. 488 (late 1, early 2). " CATEGORIES OWN,
+     FOLDER "uk-fails.json"},
+    {"french-averages", "French regularity with three averages, one chosen by each crew",
+     "FFSA, regularity of historic cars, as Réunion 2021 had it: three or four averages, chosen at "
+     "entry. Monte-Carlo Historique, art. 4: low and high averages. Rates, caps and classes "
+     "(FIVA's): cairn's own choice.",
+     FOLDER "french-averages.json"},
+    {"norwegian", "Norwegian regularity",
+     "Norwegian Automobile Federation, § 571: early 20 and late 10 a minute, at most 300, missed "
+     "300; averages 1 a second, at most 300; driving tests 0.2 a second, a cone 2, a wrong test "
+     "the maximum. A missed passage control 100, no start 60, classes (FIVA's): cairn's own "
+     "choice.",
+     FOLDER "norwegian.json"},
+    {"tsd-hundredths", "North American time, speed and distance, hundredths of a minute",
+     "North American time-speed-distance rules, supplement: 1 for each hundredth of a minute, at "
+     "most 500, missed 1000. Toronto Autosport Club, 307 and 309: each control from the one "
+     "before, missed beyond the maximum lateness until within it. Cut ideals, 20 minutes, "
+     "classes (FIVA's): cairn's own choice.",
+     FOLDER "tsd-hundredths.json"},
+    {"autotest", "A day of driving tests, each run twice, against the best of the class",
+     "Solway Car Club and Huddersfield Motor Club, autotests: a wrong test, no start, and at most "
+     "the fastest of the class and 30 s; finishers drive half of the tests. Two runs of which "
+     "the better counts, 5 a marker, classes: common practice and cairn's own choice.",
+     FOLDER "autotest.json"},
+    {"long-distance", "Long-distance events with a time schedule for each age group",
+     "London to Lisbon 2000, supplementary regulations: age categories, each with its own route "
+     "and time schedule. All values: cairn's own choice.",
+     FOLDER "long-distance.json"},
+    {"touring", "Competition and a touring list beside it, averages of at most 50 km/h",
+     "FIVA Technical Code: the classes. FIA Appendix K of March 1999: the average speed of FIVA "
+     "events. NOP rally, Tour and Sport: two lists over parts of one route. " OWN,
+     FOLDER "touring.json"},
 };
 const size_t preset_count = sizeof presets / sizeof presets[0];
 

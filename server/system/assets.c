@@ -40,6 +40,13 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(preset_uk_road, "schema/presets/uk-road.json", json)                                         \
     X(preset_uk_target, "schema/presets/uk-target.json", json)                                     \
     X(preset_reliability, "schema/presets/reliability.json", json)                                 \
+    X(preset_uk_fails, "schema/presets/uk-fails.json", json)                                       \
+    X(preset_french_averages, "schema/presets/french-averages.json", json)                         \
+    X(preset_norwegian, "schema/presets/norwegian.json", json)                                     \
+    X(preset_tsd_hundredths, "schema/presets/tsd-hundredths.json", json)                           \
+    X(preset_autotest, "schema/presets/autotest.json", json)                                       \
+    X(preset_long_distance, "schema/presets/long-distance.json", json)                             \
+    X(preset_touring, "schema/presets/touring.json", json)                                         \
     X(frame_template, "web/board/templates/frame.html", html)                                      \
     X(state_template, "web/board/templates/state.html", html)                                      \
     X(card_template, "web/board/templates/card.html", html)                                        \

@@ -39,12 +39,13 @@ class BlankTest(NewTest):
     def test_every_preset_passes_the_check_and_can_be_imported(self):
         listed = cairn("new", "--list")
         names = [line.split()[0] for line in listed.splitlines() if line[:1].strip()]
-        self.assertGreaterEqual(len(names), 7)
+        self.assertGreaterEqual(len(names), 14)
         for name in names:
             told, rules = self.make(name, "--rules", name, "--first-day", "2031-02-28",
                                     "--timezone", "Atlantic/Azores")
             # Where its values come from: a rule book by name, no address.
-            self.assertRegex(told, r"Technical Code|Appendix K|ACI Sport|NOP rally|Motorsport UK")
+            self.assertRegex(told, r"Technical Code|Appendix K|ACI Sport|NOP rally|Motorsport UK|"
+                                   r"FFSA|§ 571|Toronto|Solway|London to Lisbon")
             self.assertNotIn("://", told)
             self.assertEqual(rules["slug"], name)
             self.assertEqual(rules["timezone"], "Atlantic/Azores")
@@ -64,7 +65,12 @@ class BlankTest(NewTest):
                 ("early-double", "regularity", {"early": 2, "late": 1, "cap": 200}),
                 ("uk-road", "time-control", {"early": 60, "late": 15, "missed": 60}),
                 ("uk-road", "regularity", {"early": 1, "late": 1, "cap": {"late": 60}}),
-                ("uk-target", "time-control", {"early": 60, "late": 10})):
+                ("uk-target", "time-control", {"early": 60, "late": 10}),
+                ("uk-fails", "time-control", {"early": 2, "late": 1, "missed": {"fails": 1}}),
+                ("norwegian", "time-control", {"early": 20, "late": 10, "cap": 300, "missed": 300}),
+                ("norwegian", "special-test", {"late": "0.2"}),
+                ("tsd-hundredths", "regularity", {"precision": "0.6", "late": 1, "cap": 500,
+                                                  "missed": 1000})):
             _, rules = self.make(preset + kind, "--rules", preset)
             held = rules["scoring"]["defaults"][kind]
             self.assertEqual({key: held[key] for key in expected}, expected, preset)
