@@ -79,6 +79,35 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
   const focused = () => page.evaluate(() => document.activeElement.dataset.path);
   const check = () => page.getByRole('button', { name: 'Check it' }).click();
 
+  test('some cars get other values, and an example of their own', async () => {
+    await open('Route');
+    await page.getByRole('button', { name: 'Change R1', exact: true }).click();
+    await page.getByText('Other values for some cars').click();
+    await page.getByRole('button', { name: 'Add a line' }).click();
+    await page.getByRole('group', { name: 'Line 1, for nobody yet' }).waitFor();
+    await write('route[2].for[0].period', 'C');
+    await write('route[2].for[0].checks', '2');
+    await page.getByText('What they are charged otherwise').click();
+    await write('route[2].for[0].penalty.late', '3');
+    await page
+      .getByRole('cell', { name: /^Values for period C\./ })
+      .first()
+      .waitFor();
+    assert.equal(await page.locator('.example table').count(), 2);
+    await page.locator('select[data-path="route[2].for[0].off"]').selectOption('true');
+    assert.equal(await page.locator('input[data-path="route[2].for[0].checks"]').count(), 0);
+    await page.getByRole('button', { name: 'As text' }).click();
+    const text = JSON.parse(await page.locator('textarea').inputValue());
+    assert.deepEqual(text.route[2].for, [
+      {
+        period: 'C',
+        checks: [text.route[2].checks[0], null],
+        penalty: { late: 3 },
+        off: true,
+      },
+    ]);
+  });
+
   test('every sheet is clean for axe and fits windows of 1280, 820 and 390', async () => {
     await open();
     for (const width of [1280, 820, 390]) {

@@ -165,7 +165,7 @@ function choiceControl(spec, now, done) {
 
 /** A text to type, likewise. */
 function textControl(spec, now, done) {
-  const sort = SORTS[spec.sort || 'text'];
+  const sort = typeof spec.sort === 'object' ? spec.sort : SORTS[spec.sort || 'text'];
   const control = make('input', {
     type: 'text',
     size: spec.size || '12',
@@ -185,7 +185,8 @@ function textControl(spec, now, done) {
 }
 
 /** A field of a form.
- *   spec  {key, label, hint, sort: one of SORTS, 'choice' or 'flag', choices: [[value, words]],
+ *   spec  {key, label, hint, sort: one of SORTS or such an object, 'choice' or 'flag',
+ *         choices: [[value, words]],
  *         size, none: words for "not said", again: true where the form changes shape with it,
  *         whole: true where without it all that it stands in is gone} */
 function ruleField(draft, base, spec, redraw = null) {
@@ -213,9 +214,15 @@ export function fields(draft, base, specs, redraw = null) {
 
 /** A list of things, each with fields of its own, that can grow, shrink and change its order.
  *   path   of the list;  one  its word: "day";  name  (value, index) what a thing is called
+ *   more   (value, index) what stands behind them, nothing where it is left out
  *   specs  fields of a thing;  blank  (list) a new one
  *   redraw draws the page again, with the focus on the path that it is given */
-export function ruleList(draft, path, { one, name, specs, blank, least = 0 }, redraw) {
+export function ruleList(
+  draft,
+  path,
+  { one, name, specs, blank, least = 0, more = () => [] },
+  redraw,
+) {
   const list = draft.get(path) || [];
   const put = (next, focus) => {
     draft.set(path, next.length ? next : undefined);
@@ -247,6 +254,7 @@ export function ruleList(draft, path, { one, name, specs, blank, least = 0 }, re
             )
           : '',
       ),
+      ...more(value, i),
     );
   });
   return make(

@@ -8,6 +8,7 @@ import { exampleBox } from './example.js';
 import { fields, ruleList } from './form.js';
 import { ownRules } from './own-rules.js';
 import { KINDS, penaltySpecs, ruleWords } from './words.js';
+import { variantsPart } from './variants.js';
 
 const REVEAL = {
   key: 'reveal',
@@ -391,6 +392,7 @@ function itemForm(draft, i, redraw, office, boxes) {
       : []),
     penalty,
     ...ownRules(draft, base, item, redraw),
+    variantsPart(draft, base, item, applying(item), redraw),
     make('h4', {}, 'What it costs'),
     example.box,
   );
