@@ -116,11 +116,13 @@ static void check_births(const struct event *event, struct problems *problems) {
 
 void check_groups(const struct event *event, struct problems *problems) {
     const struct rules *rules = event->rules;
-    for (int i = 0; i < rules->group_count; i++)
+    /* A list of one car is the example of a new event: the others are still to come. */
+    bool listed = event->entries->count > 1;
+    for (int i = 0; listed && i < rules->group_count; i++)
         check_group(event, i, problems);
-    for (int i = 0; i < rules->award_count; i++)
+    for (int i = 0; listed && i < rules->award_count; i++)
         check_award(event, i, problems);
-    if (rules->scoring.teams_by_club && event->entries->team_count == 0)
+    if (listed && rules->scoring.teams_by_club && event->entries->team_count == 0)
         problems_add_at(problems, PROBLEM_DOUBT, "event.json: scoring.teams.by",
                         "no entry names its club in the column club, so that there is no team");
     check_coefficients(event, problems);
