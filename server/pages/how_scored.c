@@ -2,6 +2,7 @@
 #include "pages/how_scored.h"
 
 #include <stdio.h>
+#include <string.h>
 
 #include "base/decimal.h"
 #include "event/kind.h"
@@ -64,11 +65,12 @@ static void say_special_test(struct page *p, const struct item *item) {
 }
 
 /* The speeds of a regularity: "48 km/h, 42.5 km/h from 3.2 km". */
-static void say_speeds(struct page *p, const struct regularity *test) {
+static void say_speeds(struct page *p, const struct item *item) {
+    const struct regularity *test = regularity_of(item);
     struct textbuf *list = request_text(p->r);
     struct textbuf *text = request_text(p->r);
     const char *unit = rules_unit(p->rules);
-    if (test->speed_count == 0)
+    if (item->kind != KIND_REGULARITY || test->speed_count == 0)
         return;
     for (int i = 0; i < test->speed_count; i++) {
         textbuf_reset(text);
@@ -113,7 +115,6 @@ static void say_kind(struct page *p, const struct item *item) {
                   checks_and_pads_of(item)->from_previous ? "how-regularity-previous"
                                                           : "how-regularity",
                   checks_and_pads_of(item)->count, NULL);
-        say_speeds(p, regularity_of(item));
         if (regularity_of(item)->ideals_down) {
             textbuf_putc(&p->m, ' ');
             say_with(p, "how-ideals-down", unit_word(p, item->rule.precision), NULL, NULL);
@@ -316,16 +317,51 @@ static void say_road(struct page *p, const struct item *item) {
         say_time(p, "how-holds", scoring->max_lateness);
 }
 
-/* The sentences on an item, or on a copy of it with other values. */
-static void say_values(struct page *p, const struct item *item) {
-    say_kind(p, item);
+static void say_item_rates(struct page *p, const struct item *item) {
     say_rates(p, item->kind, &item->rule);
+}
+
+static void say_item_limits(struct page *p, const struct item *item) {
     say_limits(p, item->kind, &item->rule);
     if (item->test_cap != CAP_NONE)
         say_amount(p, "how-test-cap", item->test_cap, NULL);
-    say_own_rules(p, item);
-    say_faults(p, item);
-    say_road(p, item);
+}
+
+/* The sentences on an item, in parts. */
+enum { PART_COUNT = 7 };
+static void (*const parts[PART_COUNT])(struct page *p, const struct item *item) = {
+    say_kind, say_speeds, say_item_rates, say_item_limits, say_own_rules, say_faults, say_road};
+
+/* Where the parts on an item begin in the page's markup, and behind them where the last one ends.
+ */
+struct said_parts {
+    size_t from[PART_COUNT + 1];
+};
+
+static struct said_parts say_values(struct page *p, const struct item *item) {
+    struct said_parts said_parts;
+    for (int i = 0; i < PART_COUNT; i++) {
+        said_parts.from[i] = p->m.len;
+        parts[i](p, item);
+    }
+    said_parts.from[PART_COUNT] = p->m.len;
+    return said_parts;
+}
+
+/* Of a copy of the item with other values, the parts that differ from those on the item; all of
+ * them where none does. */
+static void say_differences(struct page *p, const struct item *copy, const struct said_parts *own) {
+    size_t begin = p->m.len;
+    for (int i = 0; i < PART_COUNT && !p->m.failed; i++) {
+        size_t from = p->m.len;
+        size_t len = own->from[i + 1] - own->from[i];
+        parts[i](p, copy);
+        if (!p->m.failed && p->m.len - from == len &&
+            memcmp(p->m.bytes + from, p->m.bytes + own->from[i], len) == 0)
+            p->m.len = from;
+    }
+    if (p->m.len == begin)
+        (void)say_values(p, copy);
 }
 
 /* Whom a line of `for` is about, by their names. */
@@ -361,7 +397,7 @@ void how_scored_write(struct page *p, const struct item *item) {
     textbuf_puts(&p->m, "<h2>");
     say(p, "how-scored");
     textbuf_puts(&p->m, "</h2>\n<p>");
-    say_values(p, item);
+    const struct said_parts own = say_values(p, item);
     if (item->ties_only) {
         textbuf_putc(&p->m, ' ');
         say(p, "how-ties-only");
@@ -373,7 +409,7 @@ void how_scored_write(struct page *p, const struct item *item) {
         if (item->variants[i].off)
             say(p, "how-off");
         else
-            say_values(p, item->variants[i].item);
+            say_differences(p, item->variants[i].item, &own);
         textbuf_puts(&p->m, "</p>\n");
     }
 }
