@@ -23,7 +23,8 @@ const KINDS = [
       point: 'Empty: on the total; else a point, or a test as R3',
       value: 'Points; with a minus sign they are taken off',
     },
-    'Without a point it is added to the total as it is, without any coefficient; with one it is part of that test or control, beside its caps.',
+    'Without a point it is added to the total as it is, without any coefficient; ' +
+      'with one it is part of that test or control, beside its caps.',
   ],
   [
     'fails',

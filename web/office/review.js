@@ -84,25 +84,28 @@ const evidence = (doubt) => [
     : null,
 ];
 
+/** What can be typed into the answers to a doubt. */
+const controlsOf = (doubt) => ({
+  car: input('other', {
+    size: '6',
+    inputmode: 'numeric',
+    'aria-label': 'Number of the other car',
+  }),
+  time: input('time', { size: '12', 'aria-label': 'Time of day' }),
+  // Those of the reading that counts are seldom what is wrong with it.
+  faults: input('faults', {
+    size: '12',
+    'aria-label': 'Faults, as cone=2;line=1',
+    placeholder: 'faults',
+    value: (doubt.readings.find((one) => one.counts) || {}).faults || '',
+  }),
+  points: input('points', { size: '8', inputmode: 'decimal', 'aria-label': 'Points of penalty' }),
+});
+
 /** The form for one doubt. Called: `done` once a ruling is kept, `leave` when none is needed, `late`
  * (with the error and the reason as it was typed) when others said something of it meanwhile. */
 function panel(office, doubt, { done, leave, late, typed = '' }) {
-  const controls = {
-    car: input('other', {
-      size: '6',
-      inputmode: 'numeric',
-      'aria-label': 'Number of the other car',
-    }),
-    time: input('time', { size: '12', 'aria-label': 'Time of day' }),
-    // Those of the reading that counts are seldom what is wrong with it.
-    faults: input('faults', {
-      size: '12',
-      'aria-label': 'Faults, as cone=2;line=1',
-      placeholder: 'faults',
-      value: (doubt.readings.find((one) => one.counts) || {}).faults || '',
-    }),
-    points: input('points', { size: '8', inputmode: 'decimal', 'aria-label': 'Points of penalty' }),
-  };
+  const controls = controlsOf(doubt);
   const passage = office.event.route.some(
     (item) => item.id === doubt.point && item.kind === 'passage-control',
   );

@@ -180,7 +180,9 @@ export const TIES = [
     label: 'Ties',
     sort: 'words',
     size: '60',
-    hint: 'of most-clean, furthest-clean, older-car, smaller-engine, first-difference, count-back, older-driver, younger-driver, test:ID, time:ID, with commas',
+    hint:
+      'of most-clean, furthest-clean, older-car, smaller-engine, first-difference, count-back, ' +
+      'older-driver, younger-driver, test:ID, time:ID, with commas',
   },
 ];
 
