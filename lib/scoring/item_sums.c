@@ -55,7 +55,6 @@ struct points {
     int fails;
     int on; /* the car's route */
     int awaited;
-    bool begun; /* part of what is awaited is known */
     int absent;
     int to_charge; /* absent, and charged once they are closed */
     int64_t absent_penalty;
@@ -77,19 +76,18 @@ static struct points look_at_points(const struct score_sheet *sheet, const struc
         p.penalty = decimal_add(p.penalty, sp->penalty);
         p.fails = fails_add(p.fails, sp->fails);
         p.awaited += sp->state == STATE_AWAITING;
-        p.begun = p.begun || sp->so_far;
     }
     return p;
 }
 
 /* An item is to come while each of its points may still be read, or will be charged as absent when
- * it is closed, and nothing is known, charged or decided already. */
+ * it is closed, and nothing is charged or decided already. */
 static unsigned char flags_of(const struct points *p, bool known) {
     unsigned char flags = 0;
     int open = p->awaited + p->to_charge;
     if (p->absent > 0 && p->absent == p->on)
         flags |= ITEM_ALL_ABSENT;
-    if (open > 0 && open == p->on && !known && !p->begun)
+    if (open > 0 && open == p->on && !known)
         flags |= ITEM_TO_COME;
     return flags;
 }
