@@ -9,7 +9,7 @@ class Outcome:
     """What was measured at a scored point, and what the rule alone makes of it.
 
     Times in milliseconds or None. `read`: the point has a counted reading. `unreached`: read, but beyond a
-    time limit, or missed for a fault. `begun`: awaited, but an attempt is known.
+    time limit, or missed for a fault.
     """
     scheduled: int | None = None
     due: int | None = None
@@ -20,7 +20,6 @@ class Outcome:
     state: str = ""
     read: bool = False
     unreached: bool = False
-    begun: bool = False
 
 
 def by_deviation(rule, deviation, outcome):

@@ -54,7 +54,7 @@ def summed(view, car, item, tries, found):
     found.penalty += lost * cost.penalty
     found.fails += lost * cost.fails
     if any(attempt.state == "awaiting" for attempt in tries):
-        found.state, found.begun = "awaiting", bool(done) or lost > 0
+        found.state = "awaiting"
     elif not done:
         found.state = "missed"
     elif lost:

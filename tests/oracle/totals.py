@@ -132,7 +132,7 @@ def known(view, car, items, penalty):
 def to_come(view, car, items):
     """Whether nothing is known of any of these items: every point may still be read, or charged as absent."""
     points = [point for item in items for point in item.points]
-    open_still = lambda point: (point.state == "awaiting" and not point.outcome.begun) or (
+    open_still = lambda point: point.state == "awaiting" or (
         point.state == "absent" and not view.closed(point.scored)
         and not view.rejoined_after(car, point.scored.item.day))
     costs = any(item.penalty or item.fails or view.of_item(car, item.item) for item in items)
