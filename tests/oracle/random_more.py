@@ -83,7 +83,7 @@ def make_steps_fit(keys, item):
     for own in [item, *item.get("for", [])]:
         merged = {**rule, **own.get("penalty", {})}
         fit_one(merged, own)
-        for place in own.get("checks", []) + own.get("targets", []):
+        for place in own.get("checks", item.get("checks", [])) + own.get("targets", item.get("targets", [])):
             if isinstance(place, dict) and "penalty" in place:
                 fit_one({**merged, **place["penalty"]}, place)
 
