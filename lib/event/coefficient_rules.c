@@ -68,7 +68,9 @@ static void read_table(const struct json_reader *reader, const json_t *object,
     }
     const char *key;
     json_t *value;
-    json_object_foreach((json_t *)table, key, value) read_line(reader, value, &here, key, rules);
+    json_object_foreach((json_t *)table, key, value) {
+        read_line(reader, value, &here, key, rules);
+    }
 }
 
 /* The word "all", or a list of kinds. */

@@ -5,7 +5,7 @@
 #include "format/json_read.h"
 
 void drop_rules_read(const struct json_reader *reader, const json_t *scoring,
-                     const struct json_place *place, struct scoring *s) {
+                     const struct json_place *place, struct scoring *out) {
     static const char *const keys[] = {"count", "kinds", "when", "each", NULL};
     static const char *const whens[] = {"end", "always", NULL};
     static const char *const eaches[] = {"event", "day", NULL};
@@ -16,10 +16,10 @@ void drop_rules_read(const struct json_reader *reader, const json_t *scoring,
     if (object == NULL || !json_known_keys(reader, object, &here, keys, NULL))
         return;
     (void)json_get_whole(reader, object, &here, "count", false, 0, ITEMS_MAX, &count);
-    s->drop_count = (int)count;
-    s->drop_kinds = kind_list_read(reader, object, &here, kinds_of_tests());
+    out->drop_count = (int)count;
+    out->drop_kinds = kind_list_read(reader, object, &here, kinds_of_tests());
     if (json_get_choice(reader, object, &here, "when", false, whens, &choice))
-        s->drop_always = choice == 1;
+        out->drop_always = choice == 1;
     if (json_get_choice(reader, object, &here, "each", false, eaches, &choice))
-        s->drop_each_day = choice == 1;
+        out->drop_each_day = choice == 1;
 }

@@ -174,7 +174,7 @@ static void read_born(struct entry_reader *r, struct entry *e) {
     e->born = BORN_UNKNOWN;
     if (*text == '\0')
         return;
-    char day[sizeof "YYYY-01-01"];
+    char day[sizeof "YYYY-01-01"] = "";
     bool year_alone = decimal_parse_whole(text, 1885, 2100, &year) == ERR_OK;
     if (year_alone)
         (void)snprintf(day, sizeof day, "%04d-01-01", (int)year);

@@ -8,7 +8,7 @@
 #include "format/json_read.h"
 
 void finisher_rules_read(const struct json_reader *reader, const json_t *scoring,
-                         const struct json_place *place, struct scoring *s) {
+                         const struct json_place *place, struct scoring *out) {
     static const char *const keys[] = {"share", "last_point", "of", NULL};
     static const char *const ofs[] = {"controls", "tests", "all", NULL};
     const json_t *object = json_object_get(scoring, "finisher");
@@ -16,9 +16,9 @@ void finisher_rules_read(const struct json_reader *reader, const json_t *scoring
     int choice;
     if (object == NULL || !json_known_keys(reader, object, &here, keys, NULL))
         return;
-    (void)json_get_flag(reader, object, &here, "last_point", &s->last_point);
+    (void)json_get_flag(reader, object, &here, "last_point", &out->last_point);
     if (json_get_choice(reader, object, &here, "of", false, ofs, &choice))
-        s->share_of = (enum finisher_of)choice;
+        out->share_of = (enum finisher_of)choice;
     const json_t *share = json_object_get(object, "share");
     if (share == NULL)
         return;
@@ -29,8 +29,8 @@ void finisher_rules_read(const struct json_reader *reader, const json_t *scoring
     if (bar == NULL && text != NULL &&
         decimal_parse(text + (*text == JSON_NUMBER_MARK), &num) == ERR_OK && num >= 0 &&
         num <= 1000) {
-        s->share_num = num;
-        s->share_den = den;
+        out->share_num = num;
+        out->share_den = den;
         return;
     }
     char first[16] = "";
@@ -43,6 +43,6 @@ void finisher_rules_read(const struct json_reader *reader, const json_t *scoring
         json_wrong(reader, &here, "share", "must be a fraction such as “2/3”, at most 1");
         return;
     }
-    s->share_num = num;
-    s->share_den = den;
+    out->share_num = num;
+    out->share_den = den;
 }

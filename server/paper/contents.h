@@ -30,9 +30,9 @@ void contents_control(struct paper_doc *doc, const json_t *answer, const struct 
 
 /* For an event that shows penalties as time: writes them so wherever the answer has them, with the
  * fails of a row in words beside its penalty.
- *   answer  borrowed, and changed
+ *   value  the answer, borrowed, and changed
  * Returns: ERR_OK or ERR_NOMEM. */
-int contents_show_times(json_t *answer);
+int contents_show_times(json_t *value);
 
 /* For the papers' own files: a member as text, "" where it is null or not there. */
 const char *contents_member(const json_t *object, const char *name);
