@@ -44,7 +44,7 @@ class DecisionsTest(ServedTest):
         told = self.assert_taken(self.post([
             row, row, dict(row, reason="other"), dict(row, id="a", car=77),
             dict(row, id="b", value="x"), dict(row, id="c", reason=""), dict(row, id="d", kind="nudge"),
-            dict(row, id="e", point="TC1"), {"kind": "revoke", "value": "nobody", "reason": "x"},
+            dict(row, id="e", point="day:1"), {"kind": "revoke", "value": "nobody", "reason": "x"},
             {"kind": "close", "point": "day:9", "reason": "x"},
             {"kind": "waive", "car": 1, "point": "S9", "reason": "x"}]), 1, 1, range(3, 12))
         self.assertTrue(all(row["reason"] for row in told["refused"]))
