@@ -31,21 +31,11 @@ static int class_of(const struct json_reader *reader, const struct rules *rules,
     }
     reader->problems->out_of_memory = reader->problems->out_of_memory || own.failed;
     textbuf_clear(&own);
-    for (int p = 0; found < 0 && p < rules->period_count; p++) {
-        if (strcmp(rules->periods[p].id, id) == 0) {
-            found = p;
-            *period = true;
-        }
+    if (found < 0) {
+        found = rules_period_named(rules, id);
+        *period = found >= 0;
     }
     return found;
-}
-
-static int category_of(const struct rules *rules, const char *id) {
-    for (int i = 0; i < rules->category_count; i++) {
-        if (strcmp(rules->categories[i].id, id) == 0)
-            return i;
-    }
-    return -1;
 }
 
 /* "of" of a prize that goes by a column: a word of the entry list. */
@@ -80,7 +70,7 @@ static void read_of(const struct json_reader *reader, const json_t *value,
     if (award->by == BY_CLASS)
         award->of = class_of(reader, rules, id, &award->period);
     else if (award->by == BY_CATEGORY)
-        award->of = category_of(rules, id);
+        award->of = rules_category_of(rules, id);
     else if (award->by == BY_GROUP)
         award->of = rules_group_of(rules, id, strlen(id));
     else if (award->by == BY_TEST)

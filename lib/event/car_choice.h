@@ -18,7 +18,7 @@ extern const char *const car_choice_keys[];
 /* Reads the one of these keys that an object has: an id or a list of ids. What is wrong is
  * reported at its path.
  *   object  borrowed; its other keys are the caller's
- *   out     its memory is the reader's arena's; names no car where anything is wrong */
+ *   out     its memory is the reader's arena's; of no use where anything is wrong */
 void car_choice_read(const struct json_reader *reader, const struct json_t *object,
                      const struct json_place *place, const struct rules *rules,
                      struct car_choice *out);

@@ -310,6 +310,22 @@ int rules_period_of(const struct rules *rules, int year) {
     return -1;
 }
 
+int rules_period_named(const struct rules *rules, const char *id) {
+    for (int i = 0; i < rules->period_count; i++) {
+        if (strcmp(rules->periods[i].id, id) == 0)
+            return i;
+    }
+    return -1;
+}
+
+int rules_category_of(const struct rules *rules, const char *id) {
+    for (int i = 0; i < rules->category_count; i++) {
+        if (strcmp(rules->categories[i].id, id) == 0)
+            return i;
+    }
+    return -1;
+}
+
 int rules_group_of(const struct rules *rules, const char *id, size_t len) {
     for (int i = 0; i < rules->group_count; i++) {
         if (strlen(rules->groups[i].id) == len && memcmp(rules->groups[i].id, id, len) == 0)

@@ -8,27 +8,11 @@
 #include "event/kind_list.h"
 #include "format/json_read.h"
 
-static int period_of(const struct rules *rules, const char *id) {
-    for (int i = 0; i < rules->period_count; i++) {
-        if (strcmp(rules->periods[i].id, id) == 0)
-            return i;
-    }
-    return -1;
-}
-
-static int category_of(const struct rules *rules, const char *id) {
-    for (int i = 0; i < rules->category_count; i++) {
-        if (strcmp(rules->categories[i].id, id) == 0)
-            return i;
-    }
-    return -1;
-}
-
 /* One line of the table: a period or category, and what its cars are multiplied by. */
 static void read_line(const struct json_reader *reader, const json_t *value,
                       const struct json_place *place, const char *id, struct rules *rules) {
     bool periods = rules->scoring.coefficient_by == COEFFICIENT_BY_CLASS;
-    int found = periods ? period_of(rules, id) : category_of(rules, id);
+    int found = periods ? rules_period_named(rules, id) : rules_category_of(rules, id);
     if (found >= 0)
         (void)json_value_decimal(reader, value, place, id, 0, 1000000,
                                  &rules->scoring.coefficient_table[found]);

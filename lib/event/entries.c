@@ -120,12 +120,8 @@ static void read_car(struct entry_reader *r, struct entry *e) {
     e->supercharged = strcmp(text, "yes") == 0;
     if (!e->supercharged && *text != '\0' && strcmp(text, "no") != 0)
         wrong(r, "supercharged “%s” must be yes or no", text);
-    e->category = -1;
     text = csv_columns_field(&r->table, COL_CATEGORY);
-    for (int i = 0; i < r->rules->category_count; i++) {
-        if (strcmp(text, r->rules->categories[i].id) == 0)
-            e->category = i;
-    }
+    e->category = rules_category_of(r->rules, text);
     if (r->rules->category_count > 0 && e->category < 0 && *text != '\0')
         wrong(r, "category “%s” is not one of this event", text);
     if (e->period >= 0)

@@ -15,9 +15,7 @@
 static bool read_worth(const struct json_reader *reader, const json_t *object, const json_t *value,
                        const struct json_place *place, const char *key, bool allow_maximum,
                        const struct item *item, struct fault_rule *fault) {
-    static const char *const fails_keys[] = {"fails", NULL};
     struct json_place here = {.up = place, .key = key};
-    int64_t fails;
     /* See variants_join_faults. */
     if (json_is_null(value) && (item->base != NULL || json_object_get(object, "for") != NULL)) {
         fault->worth = FAULT_NOT_NAMED;
@@ -25,11 +23,7 @@ static bool read_worth(const struct json_reader *reader, const json_t *object, c
     }
     if (json_is_object(value)) {
         fault->worth = FAULT_FAILS;
-        if (!json_known_keys(reader, value, &here, fails_keys, NULL) ||
-            !json_get_whole(reader, value, &here, "fails", true, 1, FAILS_MAX, &fails))
-            return false;
-        fault->fails = (int)fails;
-        return true;
+        return fails_read(reader, value, &here, &fault->fails);
     }
     const char *word = json_is_string(value) ? json_string_value(value) : "";
     if (strcmp(word, "missed") == 0) {
@@ -73,7 +67,7 @@ void faults_read(const struct json_reader *reader, const json_t *object,
     json_object_foreach((json_t *)faults, key, value) {
         struct fault_rule *fault = &item->faults[item->fault_count];
         if (!rule_id_is_good(key)) {
-            json_wrong(reader, &here, key, "must be 1 to 32 of A-Z a-z 0-9 _ -");
+            json_wrong(reader, &here, key, "must be 1 to %d of A-Z a-z 0-9 _ -", RULE_ID_MAX);
             continue;
         }
         if (!read_worth(reader, object, value, &here, key, allow_maximum, item, fault))
@@ -138,6 +132,14 @@ bool faults_parse(const struct item *item, const char *text, struct fault_count 
         }
     }
     return true;
+}
+
+void faults_join(struct fault_sum *sum, const struct fault_sum *more) {
+    sum->penalty = decimal_add(sum->penalty, more->penalty);
+    sum->fails = fails_add(sum->fails, more->fails);
+    sum->missed = sum->missed < 0 ? more->missed : sum->missed;
+    sum->maximum = sum->maximum < 0 ? more->maximum : sum->maximum;
+    sum->any = sum->any || more->any;
 }
 
 void faults_add(struct fault_sum *sum, const struct item *item, const struct fault_count *told,

@@ -47,4 +47,7 @@ bool faults_parse(const struct item *item, const char *text, struct fault_count 
 void faults_add(struct fault_sum *sum, const struct item *item, const struct fault_count *told,
                 int count);
 
+/* Adds what other faults of the same item came to; those that `sum` has were told first. */
+void faults_join(struct fault_sum *sum, const struct fault_sum *more);
+
 #endif

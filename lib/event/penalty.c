@@ -70,11 +70,21 @@ struct price penalty_price_otherwise(const struct penalty_rule *rule, int64_t de
     return price;
 }
 
+bool fails_read(const struct json_reader *reader, const json_t *value,
+                const struct json_place *place, int *out) {
+    static const char *const fails_keys[] = {"fails", NULL};
+    int64_t count;
+    if (!json_known_keys(reader, value, place, fails_keys, NULL) ||
+        !json_get_whole(reader, value, place, "fails", true, 1, FAILS_MAX, &count))
+        return false;
+    *out = (int)count;
+    return true;
+}
+
 /* A penalty, or {"fails": n}. */
 static void read_cost(const struct json_reader *reader, const json_t *rule,
                       const struct json_place *place, const char *key, int64_t *penalty,
                       int *fails) {
-    static const char *const fails_keys[] = {"fails", NULL};
     const json_t *value = json_object_get(rule, key);
     if (value == NULL)
         return;
@@ -84,12 +94,8 @@ static void read_cost(const struct json_reader *reader, const json_t *rule,
         return;
     }
     struct json_place here = {.up = place, .key = key};
-    int64_t count;
-    if (json_known_keys(reader, value, &here, fails_keys, NULL) &&
-        json_get_whole(reader, value, &here, "fails", true, 1, FAILS_MAX, &count)) {
-        *fails = (int)count;
+    if (fails_read(reader, value, &here, fails))
         *penalty = 0;
-    }
 }
 
 /* Units up to a deviation at one rate, those behind it at the next. */
@@ -151,7 +157,7 @@ static void read_side(const struct json_reader *reader, const json_t *rule,
     } else if (!json_known_keys(reader, value, &here, cost_keys, NULL)) {
         return;
     } else if (json_object_get(value, "once") == NULL) {
-        if (json_get_whole(reader, value, &here, "fails", true, 1, 1000, &fails)) {
+        if (json_get_whole(reader, value, &here, "fails", true, 1, FAILS_MAX, &fails)) {
             out->charge[side] = CHARGE_FAILS;
             out->fails[side] = (int)fails;
             out->rate[side] = 0;

@@ -32,6 +32,13 @@ struct penalty_rule penalty_rule_plain(void);
 void penalty_rule_read(const struct json_reader *reader, const struct json_t *value,
                        const struct json_place *place, struct penalty_rule *rule);
 
+/* Reads {"fails": n}, 1 .. FAILS_MAX, what is wrong being reported.
+ *   value  the object, whose place is `place`; it may have no other key
+ *   out    untouched where anything is wrong
+ * Returns: true where nothing is. */
+bool fails_read(const struct json_reader *reader, const struct json_t *value,
+                const struct json_place *place, int *out);
+
 /* Reports, at the rule's place, that what is missed cannot cost the maximum: for the kinds that
  * have none. */
 void penalty_refuse_maximum(const struct json_reader *reader, const struct json_place *place,

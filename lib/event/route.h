@@ -28,7 +28,7 @@ enum point_scoring { NOT_SCORED, SCORED_AS_POINT, SCORED_AS_ITEM };
 
 /* Adds a point at the end of the route, while event.json is being read.
  *   item    its item's place
- *   role    what it is; `number` for checks, pads and laps, else 0
+ *   role    what it is; `number` as in struct point
  *   suffix  what follows "ID/": NULL for the item's own id
  * Returns: ERR_OK or ERR_NOMEM. */
 int route_add_point(struct rules *rules, int item, enum point_role role, int number,

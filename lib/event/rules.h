@@ -253,7 +253,7 @@ struct tie {
 /* By what a car's coefficient is found. */
 enum coefficient_by {
     COEFFICIENT_BY_YEAR,
-    COEFFICIENT_BY_CLASS, /* by period, in truth */
+    COEFFICIENT_BY_CLASS, /* the table names periods */
     COEFFICIENT_BY_CATEGORY,
     COEFFICIENT_BY_ENTRY
 };
@@ -377,7 +377,10 @@ void rules_class_name(const struct rules *rules, int class_index, struct textbuf
 /* The period of a year of build, -1 where none takes it. */
 int rules_period_of(const struct rules *rules, int year);
 
-/* The group of that id, `len` bytes that need no end; -1 where there is none. */
+/* The period, category or group of that id, -1 where there is none. A group's is `len` bytes that
+ * need no end. */
+int rules_period_named(const struct rules *rules, const char *id);
+int rules_category_of(const struct rules *rules, const char *id);
 int rules_group_of(const struct rules *rules, const char *id, size_t len);
 
 /* The capacity class of an engine: cc as entered (unknown counts as 0), multiplied first where

@@ -3,9 +3,9 @@
 
 #include "base/problem.h"
 #include "base/textbuf.h"
+#include "event/car_choice.h"
 #include "event/car_route.h"
 #include "event/kind.h"
-#include "event/car_choice.h"
 #include "scoring/kinds/checks_and_pads.h"
 
 /* Adds a doubt about a line of `for`, whose sentence begins with whom it is for. */

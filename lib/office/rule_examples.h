@@ -9,8 +9,9 @@
 
 struct textbuf;
 
-/* Appends the examples of an item as a JSON array; each holds `case` (on-time, late, early, capped,
- * fault, too-soon, beyond or missed), `car`, and the fields of a card's point.
+/* Appends the examples of an item as a JSON array; each holds `case` (on-time, late, early,
+ * past-step, too-early, capped, fault, too-soon, beyond or missed), `car`, and the fields of a
+ * card's point.
  *   model  with empty logs: the example's readings are added to it, so it is of no further use
  *   item   place on the route
  * Returns: ERR_OK; ERR_NOMEM. The array is empty where the car would come after the second

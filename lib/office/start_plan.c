@@ -74,15 +74,13 @@ static int64_t *interval_of(struct start_plan *plan, const char *id) {
             found = &plan->by_class[c];
     }
     textbuf_clear(&own);
-    for (int i = 0; found == NULL && i < rules->category_count; i++) {
-        if (strcmp(rules->categories[i].id, id) == 0)
-            found = &plan->by_category[i];
-    }
-    for (int i = 0; found == NULL && i < rules->period_count; i++) {
-        if (strcmp(rules->periods[i].id, id) == 0)
-            found = &plan->by_period[i];
-    }
-    return found;
+    if (found != NULL)
+        return found;
+    int category = rules_category_of(rules, id);
+    if (category >= 0)
+        return &plan->by_category[category];
+    int period = rules_period_named(rules, id);
+    return period < 0 ? NULL : &plan->by_period[period];
 }
 
 static int set_named(struct start_plan *plan, const char *key, const char *name, const char *value,

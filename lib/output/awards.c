@@ -19,7 +19,7 @@ struct award_maker {
     int err;
 };
 
-/*   of, word  as in struct award_call */
+/* Adds a call that nobody has taken yet; `of` and `word` as in struct award_call. */
 static struct award_call *add_call(struct award_maker *m, const struct award *award, int of,
                                    const char *word) {
     struct awards *a = m->awards;

@@ -51,8 +51,8 @@ struct standing output_overall_row(const struct scores *scores, int car);
 
 /* A part of a car's total. */
 struct total_step {
-    const char *of; /* id of a test, "coefficient", "controls", "absence", "day_cap" or
-                        "decision" */
+    const char
+        *of; /* id of a test, or "coefficient", "controls", "absence", "day_cap", "decision" */
     const char *why;
     int64_t penalty; /* thousandths */
     int fails;
@@ -63,8 +63,7 @@ typedef void (*emit_step)(void *context, const struct total_step *step);
 
 /* The steps behind a car's total: tests with caps, drops and coefficient; the coefficient on the
  * total (behind controls and absence where it multiplies them); controls; absence by day; what
- * days cost too much; decisions. They add up to the total, and are the same in JSON,
- * CSV and text.
+ * days cost too much; decisions. They add up to the total, and are the same in JSON, CSV and text.
  *   sheet    of scores_sheet, of that car
  *   emit     called for each step, whose texts are valid during the call
  *   context  passed on to it
@@ -78,8 +77,8 @@ int output_total_steps(const struct scores *scores, const struct score_sheet *sh
  *   index  as in struct standings_group */
 void output_group_id(struct textbuf *b, const struct rules *rules, enum standings_by by, int index);
 
-/* Appends its name for people: that of its class ("Vintage"), category, group of cars or
- * test ("Hollin Moor"); "Day 2"; "Overall" overall and for teams. */
+/* Appends its name for people: that of its class ("Vintage"), category, group of cars or test
+ * ("Hollin Moor"); "Day 2"; "Overall" overall and for teams. */
 void output_group_name(struct textbuf *b, const struct rules *rules, enum standings_by by,
                        int index);
 

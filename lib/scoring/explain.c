@@ -7,9 +7,9 @@
 #include "event/faults.h"
 #include "event/kind.h"
 #include "event/schedule.h"
-#include "scoring/explain_road.h"
 #include "scoring/average.h"
 #include "scoring/explain_faults.h"
+#include "scoring/explain_road.h"
 #include "scoring/item_sums.h"
 
 void explain_penalty(struct textbuf *b, int64_t penalty) {

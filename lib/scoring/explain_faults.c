@@ -121,8 +121,7 @@ void explain_faults_at(struct textbuf *b, const struct explain_context *context)
     if (rules->points[point].role == POINT_ARRIVAL) {
         const struct fault_sum out =
             explain_told_faults(&list, context, point + 1, " + at the way out ");
-        sum.penalty = decimal_add(sum.penalty, out.penalty);
-        sum.fails = fails_add(sum.fails, out.fails);
+        faults_join(&sum, &out);
     }
     if (list.len > 0) {
         textbuf_printf(b, "%sFaults: %s = ", b->len > 0 && b->bytes[b->len - 1] != ' ' ? " " : "",

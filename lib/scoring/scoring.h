@@ -140,8 +140,8 @@ void scores_free(struct scores *scores);
 int scores_copy(const struct scores *old, const struct event *event, const struct view *view,
                 struct scores **out);
 
-/* Rescores the cars whose readings changed, without ranking; all of them where the best of a
- * behind-best test changed with it.
+/* Rescores the cars whose readings changed, without ranking; all of them where a best that
+ * a test asks for changed with it.
  *   cars  places in the entry list */
 void scores_update(struct scores *scores, struct scorer *scorer, const int *cars, int count);
 

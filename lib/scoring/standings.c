@@ -8,6 +8,7 @@
 #include "base/err.h"
 #include "event/car_choice.h"
 #include "event/car_route.h"
+#include "event/penalty.h"
 #include "scoring/ranking.h"
 #include "scoring/totals.h"
 
@@ -217,7 +218,8 @@ static int make_teams(struct standings *st, const struct car_choice *among) {
         if (team < 0 || all[team].car_count == best || !standings_is_among(scores, among, car))
             continue;
         all[team].cars[all[team].car_count++] = car;
-        all[team].fails += scores->cars[car].tally[BASIS_CORRECTED].fails;
+        all[team].fails =
+            fails_add(all[team].fails, scores->cars[car].tally[BASIS_CORRECTED].fails);
         all[team].penalty =
             decimal_add(all[team].penalty, scores->cars[car].tally[BASIS_CORRECTED].total);
     }

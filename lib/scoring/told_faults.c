@@ -31,12 +31,8 @@ struct fault_sum told_faults_at(const struct score_sheet *sheet, const struct it
     if (home == FAULTS_BESIDE_LAPS)
         return (struct fault_sum){.missed = sum.missed, .maximum = -1};
     if (sheet->event->rules->points[point].role == POINT_ARRIVAL) {
-        struct fault_sum out = of_sheet(sheet, item, point + 1);
-        sum.penalty = decimal_add(sum.penalty, out.penalty);
-        sum.fails = fails_add(sum.fails, out.fails);
-        sum.any = sum.any || out.any;
-        if (sum.missed < 0)
-            sum.missed = out.missed;
+        const struct fault_sum out = of_sheet(sheet, item, point + 1);
+        faults_join(&sum, &out);
     }
     return sum;
 }

@@ -20,11 +20,7 @@ struct fault_sum attempt_faults(const struct score_sheet *sheet, int car, const 
                                 int n, const struct reading *start, const struct reading *finish) {
     struct fault_sum sum = told_faults(sheet, car, item, attempt_start(item, n), start);
     const struct fault_sum more = told_faults(sheet, car, item, attempt_finish(item, n), finish);
-    sum.penalty = decimal_add(sum.penalty, more.penalty);
-    sum.fails = fails_add(sum.fails, more.fails);
-    sum.missed = sum.missed < 0 ? more.missed : sum.missed;
-    sum.maximum = sum.maximum < 0 ? more.maximum : sum.maximum;
-    sum.any = sum.any || more.any;
+    faults_join(&sum, &more);
     return sum;
 }
 

@@ -91,8 +91,7 @@ static void read_checks(const struct json_reader *reader, const json_t *object,
 }
 
 /* The ideal time at a distance from the start: one term for each speed, and the sum rounded (or
- * cut) once.
- * Distances and speeds are both in thousandths, so that their ratio is in hours. */
+ * cut) once. Distances and speeds are both in thousandths, so that their ratio is in hours. */
 static int ideal_at(const struct regularity *own, int64_t precision, int64_t at, int64_t *out) {
     struct fraction terms[PARTS_MAX];
     size_t count = 0;
