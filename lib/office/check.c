@@ -15,28 +15,10 @@
 #include "office/check_schedule.h"
 #include "office/check_totals.h"
 #include "office/check_variants.h"
+#include "office/event_doubt.h"
 #include "office/lacking.h"
 #include "scoring/kinds/regularity.h"
 #include "scoring/kinds/special_test.h"
-
-/* Where a value stands: in the item's own, or in a line of its `for`. */
-struct value_place {
-    int item;
-    int line; /* -1 its own */
-};
-
-static void doubt_at(struct problems *problems, struct value_place at, const char *part,
-                     const char *text) {
-    struct textbuf place = {0};
-    textbuf_printf(&place, "event.json: route[%d]", at.item);
-    if (at.line >= 0)
-        textbuf_printf(&place, ".for[%d]", at.line);
-    textbuf_puts(&place, part);
-    problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&place), text);
-    if (place.failed)
-        problems->out_of_memory = true;
-    textbuf_clear(&place);
-}
 
 bool check_is_too_fast(const struct rules *rules, int64_t distance, int64_t ms) {
     int64_t limit = rules->miles ? SPEED_LIMIT_MI : SPEED_LIMIT_KM;
@@ -55,7 +37,7 @@ static void doubt_speed(const struct rules *rules, struct problems *problems, st
                    "and speed limits come first",
                    unit, (rules->miles ? SPEED_LIMIT_MI : SPEED_LIMIT_KM) / 1000, unit,
                    rules->miles ? "UK rules" : "FIVA");
-    doubt_at(problems, at, part, textbuf_text(&text));
+    event_doubt_at(problems, at, part, textbuf_text(&text));
     problems->out_of_memory = problems->out_of_memory || text.failed;
     textbuf_clear(&text);
 }
@@ -83,11 +65,11 @@ static void check_regularity(const struct rules *rules, const struct item *item,
             doubt_speed(rules, problems, at, textbuf_text(&part),
                         own->checks[i].at * 3600000 / ideal);
         if (i == 0 && ideal < CHECK_TOO_NEAR_MS)
-            doubt_at(problems, at, textbuf_text(&part),
-                     "is less than a minute from the start: nearer than it could be timed");
+            event_doubt_at(problems, at, textbuf_text(&part),
+                           "is less than a minute from the start: nearer than it could be timed");
         if (i > 0 && ideal <= before)
-            doubt_at(problems, at, textbuf_text(&part),
-                     "its ideal time is not after that of the check before");
+            event_doubt_at(problems, at, textbuf_text(&part),
+                           "its ideal time is not after that of the check before");
         before = ideal;
     }
     problems->out_of_memory = problems->out_of_memory || part.failed;
@@ -118,16 +100,17 @@ static void check_special_test(const struct rules *rules, const struct item *ite
                                struct value_place at, struct problems *problems) {
     const struct special_test *own = special_test_of(item);
     if (item->attempts == 1 && own->counts != COUNTS_BEST && at.line < 0)
-        doubt_at(problems, at, ".counts",
-                 "changes nothing, since there is one attempt: say how many in “attempts”");
+        event_doubt_at(problems, at, ".counts",
+                       "changes nothing, since there is one attempt: say how many in “attempts”");
     if (own->ground != BEST_TIME && !item->seeks_best && at.line < 0)
-        doubt_at(problems, at, ".best",
-                 "changes nothing, since no best is looked for: say “behind-best” as method, or a "
-                 "maximum by the best");
+        event_doubt_at(
+            problems, at, ".best",
+            "changes nothing, since no best is looked for: say “behind-best” as method, or a "
+            "maximum by the best");
     if (own->maximum_by_best && own->maximum_scope == SCOPE_CATEGORY && rules->category_count == 0)
-        doubt_at(problems, at, ".maximum.best",
-                 "is that of all cars, since there are no categories: name them in "
-                 "“classes.categories”, or say “overall”");
+        event_doubt_at(problems, at, ".maximum.best",
+                       "is that of all cars, since there are no categories: name them in "
+                       "“classes.categories”, or say “overall”");
 }
 
 /* Such a fault still spoils `finisher`, but most events want it to cost something. */
@@ -141,8 +124,9 @@ static void check_faults(const struct item *item, struct value_place at,
             continue;
         textbuf_reset(&part);
         textbuf_printf(&part, ".faults.%s", item->faults[i].name);
-        doubt_at(problems, at, textbuf_text(&part),
-                 "makes its point missed, which costs nothing here: say “missed” in the penalty");
+        event_doubt_at(
+            problems, at, textbuf_text(&part),
+            "makes its point missed, which costs nothing here: say “missed” in the penalty");
     }
     problems->out_of_memory = problems->out_of_memory || part.failed;
     textbuf_clear(&part);
@@ -160,7 +144,7 @@ static void check_item(const struct rules *rules, const struct item *item, struc
         return;
     int64_t target = item->road.target;
     if (target == 0)
-        doubt_at(problems, at, ".target", "no time is allowed for a distance");
+        event_doubt_at(problems, at, ".target", "no time is allowed for a distance");
     else if (check_is_too_fast(rules, item->distance, target))
         doubt_speed(rules, problems, at, ".target", item->distance * 3600000 / target);
 }
@@ -175,7 +159,7 @@ static void check_target(const struct item *item, int64_t inside, struct problem
     duration_write_words(&text, target);
     textbuf_puts(&text, " is shorter than the tests inside it, ");
     duration_write_words(&text, inside);
-    doubt_at(problems, (struct value_place){item->place, -1}, ".target", textbuf_text(&text));
+    event_doubt_at(problems, (struct value_place){item->place, -1}, ".target", textbuf_text(&text));
     problems->out_of_memory = problems->out_of_memory || text.failed;
     textbuf_clear(&text);
 }

@@ -7,17 +7,7 @@
 #include "base/textbuf.h"
 #include "event/award_rules.h"
 #include "event/car_choice.h"
-
-/* Adds a doubt at a member of a list of event.json.
- *   list, part  such as "awards" and ".of" */
-static void doubt_at(struct problems *problems, const char *list, int index, const char *part,
-                     const struct textbuf *text) {
-    struct textbuf place = {0};
-    textbuf_printf(&place, "event.json: %s[%d]%s", list, index, part);
-    problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&place), textbuf_text(text));
-    problems->out_of_memory = problems->out_of_memory || place.failed || text->failed;
-    textbuf_clear(&place);
-}
+#include "office/event_doubt.h"
 
 static void check_group(const struct event *event, int group, struct problems *problems) {
     for (int car = 0; car < event->entries->count; car++) {
@@ -27,7 +17,8 @@ static void check_group(const struct event *event, int group, struct problems *p
     struct textbuf text = {0};
     textbuf_printf(&text, "no car is in group “%s”: entries name it in the column groups",
                    event->rules->groups[group].id);
-    doubt_at(problems, "classes.groups", group, "", &text);
+    event_doubt(problems, "classes.groups", group, "", textbuf_text(&text));
+    problems->out_of_memory = problems->out_of_memory || text.failed;
     textbuf_clear(&text);
 }
 
@@ -56,15 +47,16 @@ static void check_award(const struct event *event, int index, struct problems *p
                        "no car has “%s” in its column %s, so that nobody takes the prize: capitals "
                        "and blanks must be the same",
                        award->of_word, award_by_word(award));
-        doubt_at(problems, "awards", index, ".of", &text);
+        event_doubt(problems, "awards", index, ".of", textbuf_text(&text));
     }
     if (award->among.of_count > 0 && !any_fits(event, &award->among)) {
         textbuf_reset(&text);
         car_choice_write(event->rules, &award->among, &text);
         textbuf_puts(&text, ": no car of the entry list is one of these, so that nobody takes the "
                             "prize");
-        doubt_at(problems, "awards", index, ".among", &text);
+        event_doubt(problems, "awards", index, ".among", textbuf_text(&text));
     }
+    problems->out_of_memory = problems->out_of_memory || text.failed;
     textbuf_clear(&text);
 }
 
@@ -123,8 +115,8 @@ void check_groups(const struct event *event, struct problems *problems) {
     for (int i = 0; listed && i < rules->award_count; i++)
         check_award(event, i, problems);
     if (listed && rules->scoring.teams_by_club && event->entries->team_count == 0)
-        problems_add_at(problems, PROBLEM_DOUBT, "event.json: scoring.teams.by",
-                        "no entry names its club in the column club, so that there is no team");
+        event_doubt(problems, "scoring.teams", -1, ".by",
+                    "no entry names its club in the column club, so that there is no team");
     check_coefficients(event, problems);
     check_births(event, problems);
 }

@@ -4,12 +4,8 @@
 #include "base/problem.h"
 #include "base/textbuf.h"
 #include "event/kind.h"
+#include "office/event_doubt.h"
 #include "scoring/kinds/regularity.h"
-
-static void doubt(struct problems *problems, const struct textbuf *place, const char *text) {
-    problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(place), text);
-    problems->out_of_memory = problems->out_of_memory || place->failed;
-}
 
 /* True where no deviation is ever early. */
 static bool has_no_early_side(enum kind_id kind) {
@@ -30,47 +26,37 @@ static bool all_ideals_are_given(const struct regularity *own) {
 
 /* An item, or a copy of it with other values.
  *   inherited  the early_limit that it has from elsewhere */
-static void check_item(const struct item *item, int64_t inherited, const char *line,
+static void check_item(const struct item *item, struct value_place at, int64_t inherited,
                        struct problems *problems) {
-    struct textbuf place = {0};
     if (has_no_early_side(item->kind) && item->rule.early_limit != TIME_NONE &&
-        item->rule.early_limit != inherited) {
-        textbuf_printf(&place, "event.json: route[%d]%s.penalty.early_limit", item->place, line);
-        doubt(problems, &place, nothing_early);
-    }
+        item->rule.early_limit != inherited)
+        event_doubt_at(problems, at, ".penalty.early_limit", nothing_early);
     if (item->kind == KIND_REGULARITY && regularity_of(item)->ideals_down &&
-        all_ideals_are_given(regularity_of(item))) {
-        textbuf_reset(&place);
-        textbuf_printf(&place, "event.json: route[%d]%s.ideals", item->place, line);
-        doubt(problems, &place,
-              "takes nothing down: every check has a given ideal, which is used as it is");
-    }
-    textbuf_clear(&place);
+        all_ideals_are_given(regularity_of(item)))
+        event_doubt_at(problems, at, ".ideals",
+                       "takes nothing down: every check has a given ideal, which is used as it is");
 }
 
 void check_rules(const struct rules *rules, struct problems *problems) {
-    struct textbuf text = {0};
+    struct textbuf part = {0};
     for (int kind = 0; kind < KIND_COUNT; kind++) {
         if (!has_no_early_side((enum kind_id)kind) ||
             rules->scoring.defaults[kind].early_limit == TIME_NONE)
             continue;
-        textbuf_reset(&text);
-        textbuf_printf(&text, "event.json: scoring.defaults.%s.early_limit",
-                       kind_name((enum kind_id)kind));
-        doubt(problems, &text, nothing_early);
+        textbuf_reset(&part);
+        textbuf_printf(&part, ".%s.early_limit", kind_name((enum kind_id)kind));
+        event_doubt(problems, "scoring.defaults", -1, textbuf_text(&part), nothing_early);
     }
+    problems->out_of_memory = problems->out_of_memory || part.failed;
+    textbuf_clear(&part);
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
-        check_item(item, rules->scoring.defaults[item->kind].early_limit, "", problems);
+        check_item(item, (struct value_place){i, -1},
+                   rules->scoring.defaults[item->kind].early_limit, problems);
         for (int line = 0; line < item->variant_count; line++) {
-            if (item->variants[line].item == NULL)
-                continue;
-            textbuf_reset(&text);
-            textbuf_printf(&text, ".for[%d]", line);
-            check_item(item->variants[line].item, item->rule.early_limit, textbuf_text(&text),
-                       problems);
+            if (item->variants[line].item != NULL)
+                check_item(item->variants[line].item, (struct value_place){i, line},
+                           item->rule.early_limit, problems);
         }
     }
-    problems->out_of_memory = problems->out_of_memory || text.failed;
-    textbuf_clear(&text);
 }

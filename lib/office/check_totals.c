@@ -2,21 +2,8 @@
 #include "office/check_totals.h"
 
 #include "base/problem.h"
-#include "base/textbuf.h"
 #include "event/car_route.h"
-
-/* A doubt about a list's member, or (-1) about what is in no list. */
-static void doubt_rule(struct problems *problems, const char *key, int index, const char *part,
-                       const char *text) {
-    struct textbuf place = {0};
-    textbuf_printf(&place, "event.json: %s", key);
-    if (index >= 0)
-        textbuf_printf(&place, "[%d]", index);
-    textbuf_puts(&place, part);
-    problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&place), text);
-    problems->out_of_memory = problems->out_of_memory || place.failed;
-    textbuf_clear(&place);
-}
+#include "office/event_doubt.h"
 
 /* That a coefficient is not used is asked with the entries, see check_groups.c. */
 static void check_coefficient(const struct event *event, struct problems *problems) {
@@ -27,9 +14,9 @@ static void check_coefficient(const struct event *event, struct problems *proble
         if (event->entries->list[i].coefficient != 1000)
             return;
     }
-    doubt_rule(problems, "scoring.coefficient", -1, ".by",
-               "no car has a coefficient other than 1; give them in the column “coefficient” of "
-               "entries.csv");
+    event_doubt(problems, "scoring.coefficient", -1, ".by",
+                "no car has a coefficient other than 1; give them in the column “coefficient” of "
+                "entries.csv");
 }
 
 /* True where a tie looks at a test. */
@@ -46,9 +33,9 @@ static void check_ties(const struct event *event, struct problems *problems) {
     const struct rules *rules = event->rules;
     for (int i = 0; i < rules->item_count; i++) {
         if (rules->items[i].ties_only && !is_looked_at(&rules->scoring, i))
-            doubt_rule(problems, "route", i, ".counts",
-                       "the test counts for ties only, and no tie looks at it; name it in "
-                       "scoring.ties as “test:ID”, or by its time as “time:ID”");
+            event_doubt_at(problems, (struct value_place){i, -1}, ".counts",
+                           "the test counts for ties only, and no tie looks at it; name it in "
+                           "scoring.ties as “test:ID”, or by its time as “time:ID”");
     }
 }
 
@@ -60,8 +47,8 @@ static void check_finisher(const struct event *event, struct problems *problems)
         if (rules->items[i].test >= 0 && !rules->items[i].ties_only)
             return;
     }
-    doubt_rule(problems, "scoring.finisher", -1, ".of",
-               "the share is of tests, and none counts in the totals: everybody has reached it");
+    event_doubt(problems, "scoring.finisher", -1, ".of",
+                "the share is of tests, and none counts in the totals: everybody has reached it");
 }
 
 /* True where a car has another test of the kind on its route that an average may be taken of. */

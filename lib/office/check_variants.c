@@ -6,19 +6,17 @@
 #include "event/car_choice.h"
 #include "event/car_route.h"
 #include "event/kind.h"
+#include "office/event_doubt.h"
 #include "scoring/kinds/checks_and_pads.h"
 
 /* Adds a doubt about a line of `for`, whose sentence begins with whom it is for. */
 static void doubt_line(const struct rules *rules, struct problems *problems, int item, int line,
                        const char *what) {
-    struct textbuf place = {0};
     struct textbuf text = {0};
-    textbuf_printf(&place, "event.json: route[%d].for[%d]", item, line);
     car_choice_write(rules, &rules->items[item].variants[line].cars, &text);
     textbuf_printf(&text, ": %s", what);
-    problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&place), textbuf_text(&text));
-    problems->out_of_memory = problems->out_of_memory || place.failed || text.failed;
-    textbuf_clear(&place);
+    event_doubt_at(problems, (struct value_place){item, line}, "", textbuf_text(&text));
+    problems->out_of_memory = problems->out_of_memory || text.failed;
     textbuf_clear(&text);
 }
 
@@ -63,16 +61,13 @@ static void check_start(const struct event *event, int place, struct problems *p
         if (item == NULL || car_item(event, car, control) != NULL ||
             !checks_and_pads_of(item)->start_control)
             continue;
-        struct textbuf at = {0};
         struct textbuf text = {0};
-        textbuf_printf(&at, "event.json: route[%d].start", place);
         textbuf_printf(&text, "the test starts from %s, which is not on the route of car %d: ",
                        rules->items[control].id, event->entries->list[car].number);
         textbuf_puts(&text, "its start would follow from the control before that; give the test a "
                             "start reading, or those cars a control here");
-        problems_add_at(problems, PROBLEM_DOUBT, textbuf_text(&at), textbuf_text(&text));
-        problems->out_of_memory = problems->out_of_memory || at.failed || text.failed;
-        textbuf_clear(&at);
+        event_doubt_at(problems, (struct value_place){place, -1}, ".start", textbuf_text(&text));
+        problems->out_of_memory = problems->out_of_memory || text.failed;
         textbuf_clear(&text);
         return;
     }
