@@ -52,8 +52,10 @@ static void say_special_test(struct page *p, const struct item *item) {
     const struct special_test *test = special_test_of(item);
     bool in_class = test->method == METHOD_BEHIND_BEST && test->scope == SCOPE_CLASS;
     say(p, in_class ? "how-behind-class" : methods[test->method]);
-    if (item->attempts > 1)
-        say_amount(p, counted[test->counts], (int64_t)item->attempts * 1000, NULL);
+    if (item->attempts > 1) {
+        textbuf_putc(&p->m, ' ');
+        say_with(p, counted[test->counts], page_text(p, "%d", item->attempts), NULL, NULL);
+    }
     if (test->bogey != TIME_NONE)
         say_time(p, "how-bogey", test->bogey);
     if (test->maximum != TIME_NONE)
@@ -124,10 +126,8 @@ static void say_kind(struct page *p, const struct item *item) {
         say_count(p,
                   checks_and_pads_of(item)->from_previous ? "how-set-time" : "how-set-time-start",
                   checks_and_pads_of(item)->count, NULL);
-        if (checks_and_pads_of(item)->loses_next) {
-            textbuf_putc(&p->m, ' ');
-            say(p, "how-lost");
-        }
+        if (checks_and_pads_of(item)->loses_next)
+            say_sentence(p, "how-lost");
         break;
     case KIND_SPECIAL_TEST:
         say_special_test(p, item);
@@ -398,10 +398,8 @@ void how_scored_write(struct page *p, const struct item *item) {
     say(p, "how-scored");
     textbuf_puts(&p->m, "</h2>\n<p>");
     const struct said_parts own = say_values(p, item);
-    if (item->ties_only) {
-        textbuf_putc(&p->m, ' ');
-        say(p, "how-ties-only");
-    }
+    if (item->ties_only)
+        say_sentence(p, "how-ties-only");
     textbuf_puts(&p->m, "</p>\n");
     for (int i = 0; i < item->variant_count; i++) {
         textbuf_puts(&p->m, "<p>");

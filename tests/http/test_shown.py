@@ -23,6 +23,8 @@ def timed():
     event = copy.deepcopy(EVENT)
     event["scoring"]["shown"] = "time"
     event["scoring"]["defaults"]["passage-control"] = {"missed": {"fails": 1}}
+    test, = [item for item in event["route"] if item["kind"] == "special-test"]
+    test["attempts"] = 2
     return event
 
 
@@ -85,6 +87,11 @@ class ShownTest(ServedTest):
                      for row in table.rows for cell in row]
             self.assertFalse([cell for cell in cells if re.fullmatch(r"[+−-]?\d+\.\d{3}", cell)],
                              path)
+
+    def test_how_a_test_is_scored_has_times_for_prices_alone(self):
+        page = self.text(f"/{SLUG}/tests/S1")
+        self.assertIn("2 attempts; the best one counts.", page)
+        self.assertIn("A missed point costs 0:", page)
 
     def test_csv_has_times(self):
         rows = self.rows()["standings"]
