@@ -256,7 +256,8 @@ $(CAIRN): $(call object,$(SERVER_C)) $(LIB_A)
 
 # A test named *_nomem has an allocator that refuses (tests/support/failing_memory.h): our own code's
 # calls go there.
-REFUSING_ALLOCATOR := -Wl,--wrap=malloc,--wrap=calloc,--wrap=realloc,--wrap=strdup,--wrap=strndup
+REFUSING_ALLOCATOR := $(foreach f,malloc calloc realloc strdup strndup arena_alloc arena_array \
+	arena_text json_loadb,-Wl,--wrap=$f)
 %_nomem: ALLOCATOR := $(REFUSING_ALLOCATOR)
 
 ARCHIVES := $(SUPPORT_A) $(SERVER_A) $(LIB_A)

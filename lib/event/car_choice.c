@@ -60,9 +60,12 @@ static void read_id(const struct json_reader *reader, const json_t *value,
         if (strcmp(id_of(rules, out->key, i, &b), id) == 0)
             found = i;
     }
-    if (b.failed)
-        out_of_memory(reader);
+    bool failed = b.failed;
     textbuf_clear(&b);
+    if (failed) {
+        out_of_memory(reader);
+        return;
+    }
     if (found < 0) {
         json_wrong(reader, place, key,
                    "“%s” is no %s of this event: “classes” tells which there are", id,

@@ -220,6 +220,8 @@ int route_read(const struct json_reader *reader, const json_t *root, struct rule
             json_wrong(reader, &at, "day", "the route must be in the order of the days");
     }
     rules->item_count = (int)count;
+    if (problems_out_of_memory(reader->problems))
+        return ERR_NOMEM;
     /* Points are laid out only where every item could be read. */
     if (reader->problems->by_level[PROBLEM_ERROR] > errors_before)
         return ERR_OK;

@@ -115,6 +115,10 @@ int rules_read(const char *text, size_t len, struct problems *problems, struct r
         read_days(&reader, root, rules);
         classes_read(&reader, root, rules);
         scoring_rules_read(&reader, root, rules);
+        if (problems_out_of_memory(problems)) { /* the route may name what could not be kept */
+            err = ERR_NOMEM;
+            goto done;
+        }
         size_t route_errors = problems->by_level[PROBLEM_ERROR];
         err = route_read(&reader, root, rules);
         if (err != ERR_OK)

@@ -99,11 +99,12 @@ bool json_value_text(const struct json_reader *reader, const json_t *value,
             return false;
         }
     }
-    *out = arena_text(reader->arena, text, strlen(text));
-    if (*out == NULL) {
+    const char *copy = arena_text(reader->arena, text, strlen(text));
+    if (copy == NULL) {
         reader->problems->out_of_memory = true;
         return false;
     }
+    *out = copy;
     return true;
 }
 
