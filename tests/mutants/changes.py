@@ -83,12 +83,13 @@ def conditions(code, _enums):
 
 
 def constants(code, _enums):
-    """A number one too large or too small, and the other truth value."""
-    for match in re.finditer(r"(?<![\w.])(\d+)(u?)(?![\w.])", code):
-        number = int(match[1])
+    """A number one too large or too small, and the other truth value. Behind a minus only one nearer
+    to 0: -1 says that there is none and is asked for by < 0, and -2 would say so too."""
+    for match in re.finditer(r"(-?)(?<![\w.])(\d+)(u?)(?![\w.])", code):
+        number = int(match[2])
         for other in (number + 1, number - 1):
-            if other >= 0:
-                yield match.start(), match.end(), f"{other}{match[2]}"
+            if other >= 0 and not (match[1] and other > number):
+                yield match.start(2), match.end(), f"{other}{match[3]}"
     for match in re.finditer(r"\b(?:true|false)\b", code):
         yield match.start(), match.end(), "false" if match[0] == "true" else "true"
 

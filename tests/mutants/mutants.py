@@ -3,7 +3,7 @@
 
     make mutants                                     150 changes, always the same ones
     make mutants MUTANTS_ARGS="--count 40 --seed 2"  others
-    make mutants MUTANTS_ARGS="--only totals"        of files whose path has that
+    make mutants MUTANTS_ARGS="--only totals"        of files whose path has that (several: --only twice)
 
 Each change is compiled alone and tried by the cases, the unit tests, published figures, the second
 scorer and the properties, until one of them fails. A change that does not compile, that makes
@@ -41,9 +41,10 @@ def files_below(folder, ending):
 
 def sources(only):
     """The files whose changes are tried, by path. Raises SystemExit where there are none."""
-    paths = [path for room in ROOMS for path in files_below(room, ".c") if only in path]
+    paths = [path for room in ROOMS for path in files_below(room, ".c")
+             if not only or any(part in path for part in only)]
     if not paths:
-        sys.exit(f"mutants: no file of {' and '.join(ROOMS)} has “{only}” in its path")
+        sys.exit(f"mutants: no file of {' and '.join(ROOMS)} has “{'” or “'.join(only)}” in its path")
     return {path: read(path) for path in paths}
 
 
@@ -53,9 +54,14 @@ def candidates(texts, equal, seed):
     enums = changes.enumerations([*headers, *texts.values()])
     known = {(entry["file"], entry["line"], entry["before"], entry["after"]) for entry in equal}
     found = [change for path, text in texts.items() for change in changes.changes_of(path, text, enums)]
-    named = {identity(change) for change in found}
-    for gone in sorted(entry for entry in known if entry[0] in texts and entry not in named):
-        print(f"{EQUAL}: nothing is so any more: {' | '.join(gone)}")
+    lines = {}
+    for change in found:
+        lines.setdefault(identity(change), set()).add(change.line)
+    for entry in sorted(entry for entry in known if entry[0] in texts):
+        if entry not in lines:
+            print(f"{EQUAL}: nothing is so any more: {' | '.join(entry)}")
+        elif len(lines[entry]) > 1:
+            print(f"{EQUAL}: stands for several lines: {' | '.join(entry)}")
     return list(changes.ranked([change for change in found if identity(change) not in known], seed))
 
 
@@ -153,7 +159,8 @@ def arguments():
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--count", type=int, default=150)
     parser.add_argument("--seed", default="1", help="a number or a word; new: other ones each time")
-    parser.add_argument("--only", default="", help="files whose path has that")
+    parser.add_argument("--only", action="append", default=[], metavar="PART",
+                        help="files whose path has that; may be given several times")
     parser.add_argument("--least", type=float, default=95, help="percent that must be killed")
     parser.add_argument("--jobs", type=int, default=os.cpu_count())
     parser.add_argument("--oracle-seeds", default="1:5")

@@ -45,6 +45,12 @@ class Found(unittest.TestCase):
         self.assertEqual(made("x1 = y.a2 + 0;", "constant"), ["x1 = y.a2 + 1;"])
         self.assertEqual(made("return true;", "constant"), ["return false;"])
 
+    def test_a_negative_number_comes_nearer_to_0(self):
+        self.assertEqual(made("x = y < 0 ? -1 : 5 - 1;", "constant"),
+                         ["x = y < 1 ? -1 : 5 - 1;", "x = y < 0 ? -0 : 5 - 1;",
+                          "x = y < 0 ? -1 : 6 - 1;", "x = y < 0 ? -1 : 4 - 1;",
+                          "x = y < 0 ? -1 : 5 - 2;", "x = y < 0 ? -1 : 5 - 0;"])
+
     def test_assignments_and_calls_are_left_out_but_no_declarations(self):
         self.assertEqual(made("x = f(a, b);", "statement"), ["(void)0;"])
         self.assertEqual(made("(void)f(a);", "statement"), ["(void)0;"])

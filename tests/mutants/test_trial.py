@@ -123,7 +123,8 @@ class Plan(unittest.TestCase):
         self.assertEqual(names[:2], ["cases", "broken"])
         self.assertLess(names.index("test_totals"), names.index("test_event_nomem"))
         self.assertLess(names.index("test_event_nomem"), names.index("differ"))
-        self.assertLess(names.index("differ"), names.index("order_of_arrival"))
+        self.assertLess(names.index("differ"), names.index("differ-more"))
+        self.assertLess(names.index("differ-more"), names.index("order_of_arrival"))
         self.assertEqual(len(names), len(set(names)))
 
     def test_a_files_own_test_comes_before_all(self):
@@ -150,6 +151,13 @@ class Equal(unittest.TestCase):
             self.after([{**self.ENTRY, "line": "x = b < a;"}])
         told.assert_called_once_with(
             "tests/mutants/equal.json: nothing is so any more: lib/x.c | x = b < a; | < | <=")
+
+    def test_what_stands_for_several_lines_is_told(self):
+        with mock.patch("builtins.print") as told, \
+                mock.patch.object(self, "TEXTS", {"lib/x.c": "x = a < b;\ny = 1;\nx = a < b;\n"}):
+            self.after([self.ENTRY])
+        told.assert_called_once_with(
+            "tests/mutants/equal.json: stands for several lines: lib/x.c | x = a < b; | < | <=")
 
 
 if __name__ == "__main__":

@@ -64,9 +64,10 @@ def of_cases(build):
 
 
 def of_oracle(build, seeds):
-    """Random events, scored by the program and by the second scorer."""
-    return [Test("differ", f"{build}/obj/server/commands/main.o",
-                 f"{shlex.quote(sys.executable)} tests/oracle/differ.py --cairn {{}} --seeds {seeds}")]
+    """Random events, scored by the program and by the second scorer; again with "More rules"."""
+    main = f"{build}/obj/server/commands/main.o"
+    differ = f"{shlex.quote(sys.executable)} tests/oracle/differ.py --cairn {{}} --seeds {seeds}"
+    return [Test("differ", main, differ), Test("differ-more", main, differ + " --more")]
 
 
 def of_units(build, *folders):
