@@ -13,42 +13,6 @@ static const struct decision *whole_ruling(const struct score_sheet *sheet,
     return sp->ruling != NULL && sp->ruling_whole ? sp->ruling : NULL;
 }
 
-int64_t item_points_sum(const struct score_sheet *sheet, const struct item *item) {
-    int64_t sum = 0;
-    for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
-        if (sheet->scored[i].state != STATE_ABSENT)
-            sum = decimal_add(sum, sheet->scored[i].penalty);
-    }
-    return sum;
-}
-
-static struct decided decided_at_item(const struct score_sheet *sheet, const struct item *item) {
-    const struct decided nothing = {0};
-    return sheet->event->rulings->cars[sheet->car].placed > 0 ? decided_sum(sheet, item->place)
-                                                              : nothing;
-}
-
-/* True where faults of the test are added to it; few tests have any. */
-static bool adds_faults(const struct score_sheet *sheet, const struct item *item) {
-    return (sheet->fault_sums[item->place] != 0 || sheet->fault_fails[item->place] != 0) &&
-           item->test >= 0 && whole_ruling(sheet, item) == NULL;
-}
-
-/* What an item costs, from the sum of its points. */
-static int64_t cost_from(const struct score_sheet *sheet, const struct item *item, int64_t sum,
-                         bool faults, int64_t decided) {
-    if (faults)
-        sum = decimal_add(sum, sheet->fault_sums[item->place]);
-    if (sum > item->test_cap && whole_ruling(sheet, item) == NULL)
-        sum = item->test_cap;
-    return decimal_add(sum, decided);
-}
-
-int64_t item_cost(const struct score_sheet *sheet, const struct item *item) {
-    return cost_from(sheet, item, item_points_sum(sheet, item), adds_faults(sheet, item),
-                     decided_at_item(sheet, item).penalty);
-}
-
 /* What there is to an item's points. */
 struct points {
     int64_t penalty; /* without absent ones */
@@ -78,6 +42,37 @@ static struct points look_at_points(const struct score_sheet *sheet, const struc
         p.awaited += sp->state == STATE_AWAITING;
     }
     return p;
+}
+
+int64_t item_points_sum(const struct score_sheet *sheet, const struct item *item) {
+    return look_at_points(sheet, item).penalty;
+}
+
+static struct decided decided_at_item(const struct score_sheet *sheet, const struct item *item) {
+    const struct decided nothing = {0};
+    return sheet->event->rulings->cars[sheet->car].placed > 0 ? decided_sum(sheet, item->place)
+                                                              : nothing;
+}
+
+/* True where faults of the test are added to it; few tests have any. */
+static bool adds_faults(const struct score_sheet *sheet, const struct item *item) {
+    return (sheet->fault_sums[item->place] != 0 || sheet->fault_fails[item->place] != 0) &&
+           item->test >= 0 && whole_ruling(sheet, item) == NULL;
+}
+
+/* What an item costs, from the sum of its points. */
+static int64_t cost_from(const struct score_sheet *sheet, const struct item *item, int64_t sum,
+                         bool faults, int64_t decided) {
+    if (faults)
+        sum = decimal_add(sum, sheet->fault_sums[item->place]);
+    if (sum > item->test_cap && whole_ruling(sheet, item) == NULL)
+        sum = item->test_cap;
+    return decimal_add(sum, decided);
+}
+
+int64_t item_cost(const struct score_sheet *sheet, const struct item *item) {
+    return cost_from(sheet, item, item_points_sum(sheet, item), adds_faults(sheet, item),
+                     decided_at_item(sheet, item).penalty);
 }
 
 /* An item is to come while each of its points may still be read, or will be charged as absent when

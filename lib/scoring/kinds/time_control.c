@@ -50,18 +50,19 @@ static void add_soon(struct passing *passing, const struct item *item, struct sc
     sp->price.fails += soon.price.fails;
 }
 
-/* Where a car must take a shortest time. Nothing is lacking where it was not read at the road point
- * before. */
+/* Where a car must take a shortest time; one that lacks nothing of it is no time too soon. Nothing
+ * is lacking where it was not read at the road point before. */
 static void price_with_shortest(const struct score_sheet *sheet, const struct item *item,
                                 struct scored_point *sp) {
     struct passing *passing = &sheet->passings[item->place];
     const struct road *road = &sheet->road;
     int64_t lacking = road->departure.time + item->road.shortest - sp->actual;
+    bool late = sp->deviation > 0;
     passing->lacking = lacking > 0 && road->preceding_read ? lacking : 0;
-    if (sp->deviation <= 0 && -passing->lacking < sp->deviation)
+    if (!late && -passing->lacking < sp->deviation)
         sp->deviation = -passing->lacking;
     scored_point_price(sp, &item->rule);
-    if (sp->deviation > 0 && passing->lacking > 0 && sp->outcome == OUTCOME_PRICED)
+    if (late && sp->outcome == OUTCOME_PRICED)
         add_soon(passing, item, sp);
 }
 

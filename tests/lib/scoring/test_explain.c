@@ -100,6 +100,10 @@ BEHAVIOUR(lateness_that_is_carried_is_told) {
         {"{'timing': 'scheduled'}", TWO_CONTROLS, "TC1,1,08:50,,\nTC2,1,09:25,,\n", NULL, false, 1,
          "TC2",
          "Start 08:01, 1 h 15 min allowed, halts 10 min: scheduled 09:26, 4 min late carried from TC1: due 09:30. Arrived 09:25:00: against the scheduled time 1 min early at 60 a minute = 60."},
+        /* Nothing is carried: due as scheduled. */
+        {"{'timing': 'scheduled'}", TWO_CONTROLS, "TC1,1,08:46,,\nTC2,1,09:25,,\n", NULL, false, 1,
+         "TC2",
+         "Start 08:01, 1 h 15 min allowed, halts 10 min: due 09:26. Arrived 09:25:00: 1 min early at 60 a minute = 60."},
     };
     check_all(rows, COUNT_OF(rows));
 }
@@ -176,6 +180,9 @@ BEHAVIOUR(a_special_test_tells_time_bogey_maximum_faults_and_cap) {
         {"{}", SPECIAL(""), "S1/start,1,10:00:00.7,,\nS1/finish,1,10:01:05,,cone=2;line=1\n", NULL,
          false, 1, "S1",
          "Start 10:00:00.7, counted as 10:00, finish 10:01:05: 1 min 5 s, raised to the bogey 1 min 10 s; 70 at 1 a second + 2 × cone at 5 + 1 × line at 10 = 90."},
+        {"{}", SPECIAL(""), "S1/start,1,10:00:00,,cone=2\nS1/finish,1,10:01:20,,line=1\n", NULL,
+         false, 1, "S1",
+         "Start 10:00:00, finish 10:01:20: 1 min 20 s; 80 at 1 a second + 2 × cone at 5 + 1 × line at 10 = 100."},
         {"{}", SPECIAL(""), "S1/finish,1,,200,\n", NULL, false, 1, "S1",
          "Measured 3 min 20 s, held to the maximum 3 min; 180 at 1 a second = 180, held to the cap of 100."},
         {"{}", SPECIAL(", 'method': 'over-bogey'"), "S1/finish,1,,75,wrong-route=1;cone=3\n", NULL,

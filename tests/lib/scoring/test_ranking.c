@@ -49,8 +49,9 @@ static void check_by(const struct case_text *c, enum ranked_by by, int index,
                                .decisions = textbuf_text(&decisions)};
     scene_open(&scene, &texts, (struct viewpoint){.live = false});
     struct ranking ranking = {scene.scores, by, BASIS_CORRECTED, index};
-    struct ranked list[] = {{.car = 3}, {.car = 1}, {.car = 0}, {.car = 2}};
+    struct ranked list[] = {{.car = 3}, {.car = 1}, {.car = 0}, {.car = 2}, {.position = -1}};
     ranking_sort(&ranking, list, 4);
+    assert_int_equal(list[4].position, -1); /* behind the list nothing changes */
     for (int i = 0; i < 4; i++)
         textbuf_printf(&out, "%s%d:%d%s", i > 0 ? " " : "",
                        scene.event->entries->list[list[i].car].number, list[i].position,
