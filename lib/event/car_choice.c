@@ -117,26 +117,26 @@ void car_choice_read(const struct json_reader *reader, const json_t *object,
     }
 }
 
+/* Whether a car is one by the choice's i-th id. */
+static bool fits_by(const struct car_choice *choice, int i, const struct entry *entry) {
+    int place = choice->of[i];
+    switch (choice->key) {
+    case CARS_BY_GROUP:
+        return (entry->groups >> place & 1u) != 0;
+    case CARS_BY_CATEGORY:
+        return entry->category == place;
+    case CARS_BY_PERIOD:
+        return entry->period == place;
+    case CARS_BY_CLASS:
+        return entry->class_index == place;
+    }
+    return false;
+}
+
 bool car_choice_fits(const struct car_choice *choice, const struct entry *entry) {
     for (int i = 0; i < choice->of_count; i++) {
-        switch (choice->key) {
-        case CARS_BY_GROUP:
-            if ((entry->groups >> choice->of[i] & 1u) != 0)
-                return true;
-            break;
-        case CARS_BY_CATEGORY:
-            if (entry->category == choice->of[i])
-                return true;
-            break;
-        case CARS_BY_PERIOD:
-            if (entry->period == choice->of[i])
-                return true;
-            break;
-        case CARS_BY_CLASS:
-            if (entry->class_index == choice->of[i])
-                return true;
-            break;
-        }
+        if (fits_by(choice, i, entry))
+            return true;
     }
     return false;
 }
@@ -151,4 +151,49 @@ void car_choice_write(const struct rules *rules, const struct car_choice *choice
     }
     b->failed = b->failed || id.failed;
     textbuf_clear(&id);
+}
+
+static const char *name_of(const struct rules *rules, enum car_key key, int place) {
+    switch (key) {
+    case CARS_BY_GROUP:
+        return rules->groups[place].name;
+    case CARS_BY_CATEGORY:
+        return rules->categories[place].name;
+    case CARS_BY_PERIOD:
+        return rules->periods[place].name;
+    case CARS_BY_CLASS:
+        break;
+    }
+    return NULL;
+}
+
+/* Whether two words are the same but for capitals. */
+static bool is_same_word(const char *a, const char *b) {
+    while (*a != '\0' && (*a | 0x20) == (*b | 0x20)) {
+        a++;
+        b++;
+    }
+    return *a == '\0' && *b == '\0';
+}
+
+void car_choice_write_of(const struct rules *rules, const struct car_choice *choice,
+                         const struct entry *entry, struct textbuf *b) {
+    struct textbuf text = {0};
+    int count = 0;
+    for (int i = 0; i < choice->of_count; i++)
+        count += fits_by(choice, i, entry);
+    textbuf_puts(b, cars_words[choice->key][count > 1]);
+    for (int i = 0, written = 0; i < choice->of_count; i++) {
+        if (!fits_by(choice, i, entry))
+            continue;
+        const char *id = id_of(rules, choice->key, choice->of[i], &text);
+        const char *name = name_of(rules, choice->key, choice->of[i]);
+        textbuf_puts(b, written == 0 ? " " : written + 1 < count ? ", " : " and ");
+        textbuf_puts(b, id);
+        if (name != NULL && !is_same_word(name, id))
+            textbuf_printf(b, " (%s)", name);
+        written++;
+    }
+    b->failed = b->failed || text.failed;
+    textbuf_clear(&text);
 }

@@ -30,4 +30,10 @@ bool car_choice_fits(const struct car_choice *choice, const struct entry *entry)
 void car_choice_write(const struct rules *rules, const struct car_choice *choice,
                       struct textbuf *b);
 
+/* Appends by which of them a car is one: "group B (Slower cars)". Without the name where it is the
+ * id but for capitals. A class has none.
+ *   entry  the car, which the choice fits */
+void car_choice_write_of(const struct rules *rules, const struct car_choice *choice,
+                         const struct entry *entry, struct textbuf *b);
+
 #endif

@@ -84,8 +84,7 @@ void faults_read(const struct json_reader *reader, const json_t *object,
 static int fault_named(const struct item *item, const char *name, size_t len) {
     for (int i = 0; i < item->fault_count; i++) {
         const struct fault_rule *fault = &item->faults[i];
-        if (fault->worth != FAULT_NOT_NAMED && strncmp(fault->name, name, len) == 0 &&
-            fault->name[len] == '\0')
+        if (strncmp(fault->name, name, len) == 0 && fault->name[len] == '\0')
             return i;
     }
     return -1;
@@ -113,8 +112,10 @@ bool faults_parse(const struct item *item, const char *text, struct fault_count 
             return false;
         }
         int fault = item == NULL ? 0 : fault_named(item, p, (size_t)(equals - p));
-        if (fault < 0) {
-            textbuf_printf(reason, "%s names no fault “%.*s”", item->id, (int)(equals - p), p);
+        bool of_others = item != NULL && fault >= 0 && item->faults[fault].worth == FAULT_NOT_NAMED;
+        if (fault < 0 || of_others) {
+            textbuf_printf(reason, "%s names no fault “%.*s”%s", item->id, (int)(equals - p), p,
+                           of_others ? " for this car" : "");
             return false;
         }
         for (int i = 0; item != NULL && i < *count; i++) {

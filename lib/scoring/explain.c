@@ -348,7 +348,8 @@ static void explain_variant(struct textbuf *b, const struct explain_context *con
     if (variant == NULL)
         return;
     textbuf_puts(b, "Values for ");
-    car_choice_write(context->event->rules, &variant->cars, b);
+    car_choice_write_of(context->event->rules, &variant->cars,
+                        &context->event->entries->list[context->sheet->car], b);
     textbuf_puts(b, ". ");
 }
 

@@ -93,6 +93,43 @@ static void say_speeds(struct page *p, const struct item *item) {
     p->m.failed = p->m.failed || list->failed || text->failed;
 }
 
+/* The targets of a set-time test that not all cars drive by the same: "11.7 s, 9 s". */
+static void say_targets(struct page *p, const struct item *item) {
+    if (item->kind != KIND_SET_TIME || (item->variant_count == 0 && item->base == NULL))
+        return;
+    const struct checks_and_pads *pads = checks_and_pads_of(item);
+    struct textbuf *list = request_text(p->r);
+    struct textbuf *text = request_text(p->r);
+    for (int n = 1; n <= pads->count; n++) {
+        if (item->off_points != NULL && item->off_points[n])
+            continue;
+        textbuf_reset(text);
+        duration_write_words(text,
+                             pads->ideals[n] - (pads->from_previous ? pads->ideals[n - 1] : 0));
+        textbuf_puts(list, list->len > 0 ? ", " : "");
+        words_figure(list, p->lang, textbuf_text(text));
+    }
+    textbuf_putc(&p->m, ' ');
+    say_with(p, "how-targets", textbuf_text(list), NULL, NULL);
+    p->m.failed = p->m.failed || list->failed || text->failed;
+}
+
+/* The checks and pads that are not on the route of the cars for whom a copy is. */
+static void say_points_off(struct page *p, const struct item *item) {
+    struct textbuf *list = request_text(p->r);
+    for (int n = 0; item->off_points != NULL && n < item->scored_count; n++) {
+        if (!item->off_points[n + 1])
+            continue;
+        textbuf_puts(list, list->len > 0 ? ", " : "");
+        html_text(list, p->rules->scored[item->first_scored + n].id);
+    }
+    if (list->len > 0) {
+        textbuf_putc(&p->m, ' ');
+        say_with(p, "how-points-off", textbuf_text(list), NULL, NULL);
+    }
+    p->m.failed = p->m.failed || list->failed;
+}
+
 /* The word for a unit, or its duration. */
 static const char *unit_word(struct page *p, int64_t unit) {
     char key[32];
@@ -308,11 +345,16 @@ static void say_faults(struct page *p, const struct item *item) {
     p->m.failed = p->m.failed || list->failed;
 }
 
-/* What the road has to do with it. */
-static void say_road(struct page *p, const struct item *item) {
-    const struct scoring *scoring = &p->rules->scoring;
+/* The control on the road that its end is. */
+static void say_finish(struct page *p, const struct item *item) {
     if (schedule_has_finish(item))
         say_time(p, "how-finish", item->road.target);
+}
+
+/* What being late on the road has to do with it. */
+static void say_lateness(struct page *p, const struct item *item) {
+    const struct scoring *scoring = &p->rules->scoring;
+    (void)item;
     if (scoring->max_lateness_holds && scoring->max_lateness != TIME_NONE)
         say_time(p, "how-holds", scoring->max_lateness);
 }
@@ -328,9 +370,10 @@ static void say_item_limits(struct page *p, const struct item *item) {
 }
 
 /* The sentences on an item, in parts. */
-enum { PART_COUNT = 7 };
+enum { PART_COUNT = 10 };
 static void (*const parts[PART_COUNT])(struct page *p, const struct item *item) = {
-    say_kind, say_speeds, say_item_rates, say_item_limits, say_own_rules, say_faults, say_road};
+    say_kind,        say_points_off, say_speeds, say_targets, say_item_rates,
+    say_item_limits, say_own_rules,  say_faults, say_finish,  say_lateness};
 
 /* Where the parts on an item begin in the page's markup, and behind them where the last one ends.
  */

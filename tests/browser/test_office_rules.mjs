@@ -90,7 +90,7 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await page.getByText('What they are charged otherwise').click();
     await write('route[2].for[0].penalty.late', '3');
     await page
-      .getByRole('cell', { name: /^Values for period C\./ })
+      .getByRole('cell', { name: /^Values for period C \(Vintage\)\./ })
       .first()
       .waitFor();
     assert.equal(await page.locator('.example table').count(), 2);

@@ -92,6 +92,25 @@ class QuestionsTest(ServedTest):
                          "hundredth of a second late costs 2.", "A missed point costs 900."):
             self.assertIn(sentence, pads)
 
+    def test_how_it_is_scored_for_some_cars(self):
+        """The same question, of cars with values of their own: what differs is told, no more."""
+        event = json.loads(json.dumps(EVENT))
+        route = {item["id"]: item for item in event["route"]}
+        route["R1"].update(reveal="at-once", **{"for": [
+            {"period": "D", "checks": [None, *route["R1"]["checks"][1:]]}]})
+        route["T1"]["for"] = [{"period": "D", "targets": ["13", "10.25"]},
+                              {"period": "C", "off": True}]
+        before = self.server.get(f"{API}/rules", self.server.organiser)
+        try:
+            answer = self.server.send("PUT", "rules", event, self.server.organiser)
+            self.assertEqual(answer.status, 200, answer.text)
+            moor, pads = (self.page(f"/{SLUG}/tests/{test}") for test in ("R1", "T1"))
+        finally:
+            self.server.send("PUT", "rules", before.text, self.server.organiser)
+        self.assertRegex(moor, r"<p><strong>For [^<]*</strong>  ?Not on their route: R1/1\.</p>")
+        self.assertRegex(self.text(pads), r"Targets: 11\.7 s, 9 s\.")
+        self.assertRegex(pads, r"<p><strong>For [^<]*</strong>  ?Targets: 13 s, 10\.25 s\.</p>")
+
     def test_how_do_we_stand_against_our_rival(self):
         """Question 9: two taps, by way of the card."""
         compared = self.tap(self.tap(self.page(BOARD), f"/{SLUG}/cars/1"),

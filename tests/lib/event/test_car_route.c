@@ -127,12 +127,43 @@ BEHAVIOUR(whom_a_line_is_for_is_said_in_words) {
     check_words("'category': ['tour']", "category tour");
 }
 
+BEHAVIOUR(a_car_is_told_by_which_of_them_it_is_one_and_its_name) {
+    static const struct {
+        const char *cars;
+        const char *expected; /* of car 4: period C, class C-1, category tour, in both groups */
+    } rows[] = {
+        {"'group': ['high', 'low']", "groups high (Higher averages) and low"},
+        {"'period': ['B', 'C']", "period C (Vintage)"},
+        {"'category': 'tour'", "category tour"},
+        {"'class': ['D-2', 'C-1']", "class C-1"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct textbuf route = {0};
+        struct textbuf words = {0};
+        textbuf_printf(&route,
+                       RULES("{'scheme': 'fiva', 'groups': [{'id': 'low'}, "
+                             "{'id': 'high', 'name': 'Higher averages'}], "
+                             "'categories': [{'id': 'tour', 'name': 'Tour'}], "
+                             "'capacity': [{'id': '1', 'to': 1000}, {'id': '2'}]}",
+                             "{}", TC("TC1", ", 'for': [{%s, 'off': true}]")),
+                       rows[i].cars);
+        struct model *model = read_route(textbuf_text(&route));
+        car_choice_write_of(model->rules, &model->rules->items[0].variants[0].cars,
+                            &model->event.entries->list[3], &words);
+        assert_string_equal(textbuf_text(&words), rows[i].expected);
+        model_free(model);
+        textbuf_clear(&route);
+        textbuf_clear(&words);
+    }
+}
+
 int main(void) {
     static const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_way_of_naming_cars_is_known_and_the_first_line_that_fits_holds),
         cmocka_unit_test(cars_with_the_same_lines_share_a_route),
         cmocka_unit_test(what_a_line_does_not_say_stays_as_the_item_says_it),
         cmocka_unit_test(whom_a_line_is_for_is_said_in_words),
+        cmocka_unit_test(a_car_is_told_by_which_of_them_it_is_one_and_its_name),
     };
     RUN_BEHAVIOURS(tests);
 }

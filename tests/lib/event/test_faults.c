@@ -60,7 +60,7 @@ BEHAVIOUR(a_fault_of_other_cars_alone_cannot_be_told) {
     struct textbuf reason = {0};
     int count;
     assert_false(faults_parse(&item, "theirs=1", told, &count, &reason));
-    assert_string_equal(textbuf_text(&reason), "R1 names no fault “theirs”");
+    assert_string_equal(textbuf_text(&reason), "R1 names no fault “theirs” for this car");
     textbuf_clear(&reason);
     struct fault_sum sum = FAULT_SUM_NONE;
     faults_add(&sum, &item, &(struct fault_count){4, 1}, 1);
