@@ -104,6 +104,61 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
     );
   });
 
+  test('faults counted with a blank, or with its number, go with that car', async () => {
+    const desk = await open('S1');
+    const { page } = desk;
+    await page.locator('#points').selectOption('S1/finish');
+    await page.locator('#field').focus();
+    await page.keyboard.press('c');
+    await page.keyboard.press('c');
+    await page.keyboard.press('+');
+    await desk.kept(1);
+    assert.match((await desk.rows())[0].text, /2 × cone/);
+    await page.keyboard.press('l');
+    await page.keyboard.type('8*');
+    await desk.sent();
+    await page.keyboard.press('w'); // told of the car whose number is typed, which comes behind
+    await page.keyboard.type('9');
+    await page.keyboard.press('+');
+    await desk.kept(2);
+    await page.keyboard.press('Enter');
+    await desk.kept(3);
+    await page.keyboard.type('10*');
+    await desk.sent();
+    assert.deepEqual(
+      at('S1/finish').map((row) => [row.car, row.faults]),
+      [
+        ['8', 'cone=2;line=1'],
+        ['9', 'wrong-route=1'],
+        ['10', ''],
+      ],
+    );
+  });
+
+  test('a car whose route does not come by is said not to be expected', async () => {
+    await served.end();
+    served = await Served.start((folder) =>
+      roadside(
+        folder,
+        EVENT.route.map((item) =>
+          item.id === 'TC1' ? { ...item, for: [{ period: 'C', off: true }] } : item,
+        ),
+      ),
+    );
+    const desk = await open('TC1');
+    const { page } = desk;
+    await page.waitForFunction(() => document.querySelector('#expected tr[data-car="20"]'));
+    await page.keyboard.type('5');
+    await page.waitForFunction(() =>
+      /not expected here/.test(document.querySelector('#echo').textContent),
+    );
+    await page.keyboard.press('Enter');
+    await desk.kept(1);
+    assert.match(await desk.warns(), /^5: not expected here/);
+    await desk.sent();
+    assert.match(at('TC1')[0].flags, /not-expected/);
+  });
+
   test('a consistency test: lap after lap on one key', async () => {
     const desk = await open('L1');
     const presses = [await desk.stamp(8)];

@@ -26,6 +26,7 @@ export function doubts(reading, { cars, rows, earlier, expected, fresh, rehearsa
   if (!cars.has(reading.car)) {
     found.push({ flag: 'unknown-number', near: nearest(reading.car, [...cars.keys()]) });
   }
+  if (cars.has(reading.car) && expected.size && !due) found.push({ flag: 'not-expected' });
   const before = rows.find((row) => row.car === reading.car);
   if (before) found.push({ flag: 'seen-before', at: before.time || before.elapsed || '' });
   if (due && due.state === 'out') found.push({ flag: 'retired' });

@@ -53,6 +53,13 @@ export function faultsText(counts) {
     .join(';');
 }
 
+/** Two counts together: the faults told with a blank, and those told with its number. */
+export function bothFaults(text, counts) {
+  const both = { ...parseFaults(text) };
+  for (const [fault, n] of Object.entries(counts)) both[fault] = (both[fault] || 0) + n;
+  return faultsText(both);
+}
+
 /** The other way round; null where it is malformed. An empty text has no faults. */
 export function parseFaults(text) {
   const counts = {};

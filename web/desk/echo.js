@@ -18,6 +18,7 @@ function carText(desk, list, car) {
   }
   const here = list.find((c) => c.car === car);
   const parts = [car, entry.vehicle];
+  if (!here && list.length) parts.push(t('flag.not-expected'));
   if (here) {
     if (here.due) parts.push(t('echo.due', { due: here.due.replace(/:00$/, '') }));
     parts.push(

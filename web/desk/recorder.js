@@ -151,8 +151,9 @@ export class Recorder {
   }
 
   #leaveBlank(station, stamp, typed) {
-    if (typed) this.takeField();
-    const blank = this.stamps.blank(station, stamp, typed);
+    // With a number in the field the faults are that car's, which is still to come.
+    const faults = typed || !this.field.text.trim() ? this.takeField() : {};
+    const blank = this.stamps.blank(station, stamp, typed, faults);
     return this.#inTurn(async () => {
       await this.stamps.keepBlank(blank);
       const time = valueShown(blank, station.precision);
@@ -188,11 +189,14 @@ export class Recorder {
 
   #giveTo(station, car, blank) {
     if (!blank) return this.view.warn(t('give.unknown'));
-    this.takeField();
+    let faults = {};
+    // Those that are counted here are none of another place's.
+    if (blank.place === station.id) faults = this.takeField();
+    else this.field.text = '';
     this.view.lines.picked = null;
     return this.#inTurn(async () => {
       if (blank.state !== 'open') return;
-      this.#sayKept('said.given', station, await this.stamps.give(station, blank, car));
+      this.#sayKept('said.given', station, await this.stamps.give(station, blank, car, faults));
     });
   }
 

@@ -3,7 +3,7 @@
 // correct. Each becomes records that are kept at once; none is refused.
 
 import { doubts, tooSoon } from './checks.js';
-import { faultsText } from './command.js';
+import { bothFaults, faultsText } from './command.js';
 import { isFresh } from './expected.js';
 import { correction, newId, withdrawal, withoutEmpty } from './log.js';
 import { nextPoint } from './stations.js';
@@ -156,9 +156,10 @@ export class Stamps {
     return this.#keep(records);
   }
 
-  /** A time without a number. `typed` is what stood in the field, if it was no number. It can be
-   * given a number at once, but is `pending`, and not shown, until keepBlank() has kept it. */
-  blank(station, stamp, typed = '') {
+  /** A time without a number. `typed` is what stood in the field, if it was no number; `faults` are
+   * counts that belong to it. It can be given a number at once, but is `pending`, and not shown,
+   * until keepBlank() has kept it. */
+  blank(station, stamp, typed = '', faults = {}) {
     const { log } = this.desk;
     const no = Math.max(0, ...log.openBlanks().map((b) => b.no)) + 1;
     const point = this.#pointOf(station.points[0]);
@@ -170,6 +171,7 @@ export class Stamps {
       made: stamp.ms,
       state: 'open',
       typed,
+      faults: faultsText(faults),
       time: timeText(this.#timeAt(point, stamp.ms).ms),
       clock: this.#clockOf(stamp),
       flags: this.desk.clock.flags(stamp, point.precision),
@@ -193,8 +195,9 @@ export class Stamps {
     this.kept([], failure);
   }
 
-  /** The number of a blank: it becomes a reading with the blank's instant. */
-  async give(station, blank, car) {
+  /** The number of a blank: it becomes a reading with the blank's instant and faults, and with those
+   * counted since. */
+  async give(station, blank, car, faults = {}) {
     const next =
       blank.point === station.points[0] ? this.nextAt(station, car) : { point: blank.point };
     const stamp = { ms: blank.made };
@@ -202,6 +205,7 @@ export class Stamps {
       point: next.point,
       car,
       time: blank.time,
+      faults: bothFaults(blank.faults || '', faults),
       source: 'blank',
       note: blank.typed,
       ...blank.clock,

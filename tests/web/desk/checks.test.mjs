@@ -49,6 +49,13 @@ test('a car that is out of the event', () => {
   assert.deepEqual(flags({ car: 22, time: '10:42' }, { expected }), ['retired']);
 });
 
+test('a car that does not come by this point', () => {
+  const expected = new Map([due(22, '10:42:00')]);
+  assert.deepEqual(flags({ car: 31, time: '10:42' }, { expected }), ['not-expected']);
+  assert.deepEqual(flags({ car: 32, time: '10:42' }, { expected }), ['unknown-number']);
+  assert.deepEqual(flags({ car: 31, time: '10:42' }, {}), []);
+});
+
 test('a control skipped shows once others have come from there', () => {
   const skipped = new Map([due(22, '10:42:00', { before: false }), due(31, '10:43:00')]);
   assert.deepEqual(flags({ car: 22, time: '10:42' }, { expected: skipped }), ['skipped-control']);

@@ -2,7 +2,13 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 
-import { faultLetters, faultsText, parseCommand, parseFaults } from '../../../web/desk/command.js';
+import {
+  bothFaults,
+  faultLetters,
+  faultsText,
+  parseCommand,
+  parseFaults,
+} from '../../../web/desk/command.js';
 
 test('a number alone is a car', () => {
   assert.deepEqual(parseCommand('117'), { kind: 'car', car: 117 });
@@ -55,4 +61,10 @@ test('faults are written as the files write them', () => {
   assert.deepEqual(parseFaults(''), {});
   assert.equal(parseFaults('cone'), null);
   assert.equal(parseFaults('cone=-1'), null);
+});
+
+test('faults of a blank and of its number go together', () => {
+  assert.equal(bothFaults('cone=2', { cone: 1, line: 1 }), 'cone=3;line=1');
+  assert.equal(bothFaults('', { cone: 1, line: 0 }), 'cone=1');
+  assert.equal(bothFaults('cone=2', {}), 'cone=2');
 });
