@@ -70,6 +70,10 @@ static const char notes[] =
     "Without --entries the entry list holds one example car to write over. A preset is a beginning:\n"
     "the event's own regulations decide, and they differ from year to year.\n"
     "\n"
+    "Presets: fiva, appendix-k, hundredths (Italian), early-double (Dutch), uk-road, uk-target,\n"
+    "uk-fails, reliability, french-averages, norwegian, tsd-hundredths (North American), autotest,\n"
+    "long-distance, touring.\n"
+    "\n"
     "Exit status: 0; 2 for bad input; 1 for a failure of the machine.\n";
 
 static int check_options(const struct arguments *a, const struct new_options *o) {
@@ -87,7 +91,7 @@ static int check_options(const struct arguments *a, const struct new_options *o)
 static int print_presets(void) {
     struct textbuf b = {0};
     for (size_t i = 0; i < preset_count; i++)
-        textbuf_printf(&b, "%-13s %s\n              %s\n\n", presets[i].name, presets[i].title,
+        textbuf_printf(&b, "%-15s %s\n                %s\n\n", presets[i].name, presets[i].title,
                        presets[i].source);
     int code = print_output(&b);
     textbuf_clear(&b);

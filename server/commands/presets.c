@@ -19,23 +19,31 @@ const struct preset presets[] = {
     {"hundredths", "Italian regularity: 100 a minute at controls, pads to the hundredth",
      "ACI Sport, RDS Autostoriche 2021/2022, art. 8.20: controls 100 a minute, late at most 300, "
      "beyond the time limit 1000; pads 1 a hundredth and "
-     "averages 1 a second, at most 300 each. A missed check or pad costs its cap, a missed passage "
-     "control 300, and classes are FIVA's: cairn's own choice.",
+     "averages 1 a second, at most 300 each. A control's clock read to the minute, 30 minutes as "
+     "the time limit, a missed check or pad at its cap, a missed passage control at 300, and "
+     "classes (FIVA's): cairn's own choice.",
      FOLDER "hundredths.json"},
     {"early-double", "Dutch map rallies: early costs twice what late does, at most 200",
      "NOP rally, its regulations (wedstrijdreglement): to the minute early 20, late 10; to "
-     "the second early 2, late 1; at most 200; opening test 1 a hundredth, at most 300; a missed "
-     "control 100. Missed pads and classes (FIVA's): cairn's own choice.",
+     "the second early 2, late 1; at most 200; opening test 1 a hundredth, at most 300; a control "
+     "missed or approached wrongly 100, a stop in sight of one 200. Missed pads and classes "
+     "(FIVA's): cairn's own choice.",
      FOLDER "early-double.json"},
-    {"uk-road", "UK road rallies to the second, scheduled timing; a point is a second",
+    {"uk-road", "UK road rallies to the second, scheduled timing; shown as time",
      RULE_BOOK
-     "p. 464 (late 15 s and early 1 min for each minute; regularity by the second, late "
-     "at most 1 min; a missed control 1 min, a main one 15 min), p. 490 (out after 30 min "
-     "of lateness), p. 453 (at most 30 mph). " CATEGORIES OWN,
+     "p. 464 (late 15 s and early 1 min for each minute; before due time at a neutral section's "
+     "end 30 min; regularity by the second, late at most 1 min; a missed control 1 min, a main "
+     "one 15 min), p. 453 and 457 (at most 30 mph; the finish of a regularity is a control; over "
+     "30 min late no control or check is visited), p. 490 (30 min of lateness), p. 491 (at least "
+     "three quarters of a section's time). " CATEGORIES OWN,
      FOLDER "uk-road.json"},
-    {"uk-target", "UK target-timed rallies; a point is a second",
-     RULE_BOOK "p. 466 (early 1 min and late 10 s for each minute on the road), p. 491 (driving "
-               "tests held between bogey and maximum). " CATEGORIES OWN,
+    {"uk-target", "UK target-timed rallies; shown as time",
+     RULE_BOOK
+     "p. 466 (early 1 min and late 10 s for each minute on the road; false starts 10 s, 1 min and "
+     "3 min), p. 489 (lateness adds up and cannot be reduced), p. 491 (driving tests held between "
+     "bogey and maximum). " CATEGORIES
+     "30 min as the most lateness, a test not driven at its maximum, and the rest: cairn's own "
+     "plain values.",
      FOLDER "uk-target.json"},
     {"reliability", "Reliability trials of veteran, Edwardian and vintage cars",
      "Motorsport UK, National Competition Rules 2026, edition 1, p. 608: an average of at most 15 "
@@ -43,10 +51,11 @@ const struct preset presets[] = {
      "with 1940; with 1939 at the STD Register). " OWN,
      FOLDER "reliability.json"},
     {"uk-fails", "UK road rallies by fails, scheduled timing",
-     RULE_BOOK "p. 464 (fails for a missed control, a wrong approach or departure, and for being "
-               "before due time at a neutral section's end), p. 453 and 457 (the finish of a "
-               "regularity is a control; lateness is carried), p. 490 (out after 30 min, at checks "
-               "too), p. 488 (late 1, early 2). " CATEGORIES OWN,
+     RULE_BOOK
+     "p. 464 (fails for a missed control, a wrong approach or departure, and for being "
+     "before due time at a neutral section's end), p. 453 and 457 (the finish of a "
+     "regularity is a control; over 30 min late no control or check is visited). Late 1 and "
+     "early 2 a minute: common practice of standard timing. " CATEGORIES OWN,
      FOLDER "uk-fails.json"},
     {"french-averages", "French regularity with three averages, one chosen by each crew",
      "FFSA, regularity of historic cars, as Réunion 2021 had it: three or four averages, chosen at "

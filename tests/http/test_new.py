@@ -4,6 +4,7 @@
 import csv
 import json
 import os
+import re
 import subprocess
 import tempfile
 import unittest
@@ -40,6 +41,11 @@ class BlankTest(NewTest):
         listed = cairn("new", "--list")
         names = [line.split()[0] for line in listed.splitlines() if line[:1].strip()]
         self.assertGreaterEqual(len(names), 14)
+        presets = re.search(r"Presets: (.*?)\.", cairn("new", "--help"), re.S)[1]
+        self.assertCountEqual(re.sub(r"\(.*?\)", "", presets).replace(",", " ").split(), names)
+        with open("schema/README.md", encoding="utf-8") as page:
+            self.assertCountEqual(re.findall(r"^\| `([a-z-]+)`(?: \(default\))? \| .* \| (?:km|miles), ",
+                                             page.read(), re.M), names)
         for name in names:
             told, rules = self.make(name, "--rules", name, "--first-day", "2031-02-28",
                                     "--timezone", "Atlantic/Azores")
@@ -74,6 +80,19 @@ class BlankTest(NewTest):
             _, rules = self.make(preset + kind, "--rules", preset)
             held = rules["scoring"]["defaults"][kind]
             self.assertEqual({key: held[key] for key in expected}, expected, preset)
+
+    def test_uk_presets_have_the_keys_of_the_road(self):
+        _, road = self.make("road", "--rules", "uk-road")
+        first, _, regularity, end = road["route"]
+        self.assertTrue(road["scoring"]["max_lateness_holds"])
+        self.assertEqual(road["scoring"]["shown"], "time")
+        # Three quarters of 36 minutes.
+        self.assertEqual((first["target"], first["shortest"]), ("00:36:00", "00:27:00"))
+        self.assertEqual(regularity["finish"], "control")
+        self.assertEqual((end["early_from"], end["penalty"]["early"]), ("due", {"once": 1800}))
+        _, target = self.make("target", "--rules", "uk-target")
+        self.assertEqual(target["scoring"]["lateness"], "cumulative")
+        self.assertEqual(target["scoring"]["defaults"]["special-test"]["missed"], "maximum")
 
     def test_the_slug_follows_the_folder_and_the_day_is_today_unless_told(self):
         _, rules = self.make("Harbour Run 2031/")
