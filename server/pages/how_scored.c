@@ -50,8 +50,13 @@ static void say_special_test(struct page *p, const struct item *item) {
     static const char *const maxima[] = {"how-maximum-overall", "how-maximum-class",
                                          "how-maximum-category"};
     const struct special_test *test = special_test_of(item);
-    bool in_class = test->method == METHOD_BEHIND_BEST && test->scope == SCOPE_CLASS;
-    say(p, in_class ? "how-behind-class" : methods[test->method]);
+    bool behind = test->method == METHOD_BEHIND_BEST;
+    bool in_class = behind && test->scope == SCOPE_CLASS;
+    bool by_cost = behind && test->ground == BEST_RESULT;
+    if (by_cost)
+        say(p, in_class ? "how-behind-class-result" : "how-behind-best-result");
+    else
+        say(p, in_class ? "how-behind-class" : methods[test->method]);
     if (item->attempts > 1) {
         textbuf_putc(&p->m, ' ');
         say_with(p, counted[test->counts], page_text(p, "%d", item->attempts), NULL, NULL);
@@ -62,7 +67,7 @@ static void say_special_test(struct page *p, const struct item *item) {
         say_time(p, "how-maximum", test->maximum);
     if (test->maximum_by_best)
         say_time(p, maxima[test->maximum_scope], test->plus);
-    if (item->seeks_best && test->ground != BEST_TIME)
+    if (item->seeks_best && test->ground != BEST_TIME && !by_cost)
         say_sentence(p, test->ground == BEST_RESULT ? "how-best-result" : "how-best-faultless");
 }
 
@@ -193,7 +198,7 @@ static const char *steps_words(struct page *p, const struct rate_step *steps) {
         struct textbuf *rate = request_text(p->r);
         struct textbuf *to = request_text(p->r);
         bool last = step->to == INT64_MAX;
-        decimal_write_short(text, step->rate);
+        shown_write_price(text, &p->rules->scoring, step->rate);
         put_figure(p, rate, text);
         textbuf_reset(text);
         if (!last)
@@ -392,17 +397,21 @@ static struct said_parts say_values(struct page *p, const struct item *item) {
 }
 
 /* Of a copy of the item with other values, the parts that differ from those on the item; all of
- * them where none does. */
+ * them where none does, or where one falls away, which silence would not tell. */
 static void say_differences(struct page *p, const struct item *copy, const struct said_parts *own) {
     size_t begin = p->m.len;
+    bool gone = false;
     for (int i = 0; i < PART_COUNT && !p->m.failed; i++) {
         size_t from = p->m.len;
         size_t len = own->from[i + 1] - own->from[i];
         parts[i](p, copy);
+        gone = gone || (len > 0 && p->m.len == from && copy->off_points == NULL);
         if (!p->m.failed && p->m.len - from == len &&
             memcmp(p->m.bytes + from, p->m.bytes + own->from[i], len) == 0)
             p->m.len = from;
     }
+    if (gone && !p->m.failed)
+        p->m.len = begin;
     if (p->m.len == begin)
         (void)say_values(p, copy);
 }

@@ -111,6 +111,39 @@ class QuestionsTest(ServedTest):
         self.assertRegex(self.text(pads), r"Targets: 11\.7 s, 9 s\.")
         self.assertRegex(pads, r"<p><strong>For [^<]*</strong>  ?Targets: 13 s, 10\.25 s\.</p>")
 
+    def how_scored(self, event, test, lang="en"):
+        """What the test's page says of an event with these rules for a while."""
+        before = self.server.get(f"{API}/rules", self.server.organiser)
+        try:
+            answer = self.server.send("PUT", "rules", event, self.server.organiser)
+            self.assertEqual(answer.status, 200, answer.text)
+            return self.text(self.page(f"/{SLUG}/tests/{test}?lang={lang}"))
+        finally:
+            self.server.send("PUT", "rules", before.text, self.server.organiser)
+
+    def test_what_falls_away_for_some_cars_is_told_by_telling_all(self):
+        """The same question, where a check has a rule of its own for the others alone."""
+        event = json.loads(json.dumps(EVENT))
+        item = next(item for item in event["route"] if item["id"] == "R1")
+        *others, last = item["checks"]
+        item.update(reveal="at-once", checks=[*others, {**last, "penalty": {"late": 2}}])
+        item["for"] = [{"period": "D", "checks": [*others, last]}]
+        page = self.how_scored(event, "R1")
+        self.assertEqual(page.count("At R1/2:"), 1)
+        self.assertEqual(page.count("A set speed is to be kept"), 2)
+
+    def test_behind_the_best_by_what_it_costs(self):
+        """The same question, where a difference of costs is charged and not one of times."""
+        event = json.loads(json.dumps(EVENT))
+        item = next(item for item in event["route"] if item["id"] == "S1")
+        item.update(method="behind-best", scope="class", best="result")
+        for lang, sentence in (("en", "Time and faults together count, less what they cost the "
+                                      "best car of the same era."),
+                               ("fr", "ce que le temps et les fautes ensemble coûtent de plus")):
+            page = self.how_scored(event, "S1", lang)
+            self.assertIn(sentence, page)
+            self.assertNotIn("The time behind the best car", page)
+
     def test_how_do_we_stand_against_our_rival(self):
         """Question 9: two taps, by way of the card."""
         compared = self.tap(self.tap(self.page(BOARD), f"/{SLUG}/cars/1"),

@@ -24,7 +24,8 @@ def timed():
     event["scoring"]["shown"] = "time"
     event["scoring"]["defaults"]["passage-control"] = {"missed": {"fails": 1}}
     test, = [item for item in event["route"] if item["kind"] == "special-test"]
-    test["attempts"] = 2
+    test.update(attempts=2, penalty={**test.get("penalty", {}),
+                                     "late": [{"to": "10", "rate": 2}, {"rate": 3}]})
     return event
 
 
@@ -91,6 +92,7 @@ class ShownTest(ServedTest):
     def test_how_a_test_is_scored_has_times_for_prices_alone(self):
         page = self.text(f"/{SLUG}/tests/S1")
         self.assertIn("2 attempts; the best one counts.", page)
+        self.assertIn("costs 0:00:02 up to 10 s, then 0:00:03.", page)
         self.assertIn("A missed point costs 0:", page)
 
     def test_csv_has_times(self):
