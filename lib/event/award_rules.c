@@ -125,7 +125,9 @@ static void read_limits(const struct json_reader *reader, const json_t *value,
         json_get_decimal(reader, value, place, "within", false, 0, DECIMAL_MAX, &award->within);
     if (award->has_within && award->column == COLUMN_NONE && award->by == BY_TEAM)
         json_wrong(reader, place, "within", "is for cars: a prize by team goes by “places”");
-    if (among != NULL && json_known_keys(reader, among, &here, car_choice_keys, NULL))
+    if (among != NULL && !json_is_object(among))
+        json_wrong(reader, place, "among", "must be an object, such as {\"group\": \"ladies\"}");
+    else if (among != NULL && json_known_keys(reader, among, &here, car_choice_keys, NULL))
         car_choice_read(reader, among, &here, rules, &award->among);
 }
 

@@ -47,6 +47,33 @@ static int count_of(const struct rules *rules, enum car_key key) {
     }
 }
 
+// Of an event with more of them, a mistake is told without the list.
+enum { IDS_TOLD_MAX = 12 };
+
+/* That an event has no such group, category …, and which it has. */
+static void wrong_id(const struct json_reader *reader, const struct json_place *place,
+                     const char *key, const struct rules *rules, enum car_key of, const char *id) {
+    int count = count_of(rules, of);
+    struct textbuf list = {0};
+    struct textbuf b = {0};
+    for (int i = 0; i < count && count <= IDS_TOLD_MAX; i++)
+        textbuf_printf(&list, "%s“%s”", i > 0 ? ", " : "", id_of(rules, of, i, &b));
+    if (list.failed || b.failed)
+        out_of_memory(reader);
+    if (count == 0)
+        json_wrong(reader, place, key, "“%s” is no %s of this event: define it in classes.%s", id,
+                   cars_words[of][0], cars_words[of][1]);
+    else if (count > IDS_TOLD_MAX)
+        json_wrong(reader, place, key,
+                   "“%s” is no %s of this event: “classes” tells which there are", id,
+                   cars_words[of][0]);
+    else
+        json_wrong(reader, place, key, "“%s” is no %s of this event, which has %s", id,
+                   cars_words[of][0], textbuf_text(&list));
+    textbuf_clear(&list);
+    textbuf_clear(&b);
+}
+
 /* One id. */
 static void read_id(const struct json_reader *reader, const json_t *value,
                     const struct json_place *place, const char *key, const struct rules *rules,
@@ -67,9 +94,7 @@ static void read_id(const struct json_reader *reader, const json_t *value,
         return;
     }
     if (found < 0) {
-        json_wrong(reader, place, key,
-                   "“%s” is no %s of this event: “classes” tells which there are", id,
-                   cars_words[out->key][0]);
+        wrong_id(reader, place, key, rules, out->key, id);
         return;
     }
     for (int i = 0; i < out->of_count; i++) {
@@ -89,7 +114,13 @@ void car_choice_read(const struct json_reader *reader, const json_t *object,
         out->key = (enum car_key)i;
         named++;
     }
-    if (named != 1) {
+    if (named > 1) {
+        json_wrong(reader, place, NULL,
+                   "names more than one of “group”, “category”, “period” and “class”: write a line "
+                   "or a prize for each");
+        return;
+    }
+    if (named == 0) {
         json_wrong(reader, place, NULL,
                    "must name one of “group”, “category”, “period” and “class”: whom it is for");
         return;

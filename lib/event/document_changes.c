@@ -329,7 +329,7 @@ static int write_json(struct change_list *changes, const char *path, const json_
 
 static int write_rules(struct change_list *changes, const char *before, const char *now) {
     struct problems problems = {0};
-    struct json_reader reader = {"event.json", NULL, &problems};
+    struct json_reader reader = {.file = "event.json", .arena = NULL, .problems = &problems};
     json_t *a = NULL;
     json_t *b = NULL;
     int err = json_read_text(&reader, before, strlen(before), &a);

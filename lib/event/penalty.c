@@ -81,6 +81,11 @@ bool fails_read(const struct json_reader *reader, const json_t *value,
     return true;
 }
 
+bool penalty_has_words(const json_t *value) {
+    const char *text = json_is_string(value) ? json_string_value(value) : "";
+    return *text >= '0' && *text <= '9' && strpbrk(text, "abcdefghijklmnopqrstuvwxyz") != NULL;
+}
+
 /* A penalty, or {"fails": n}. */
 static void read_cost(const struct json_reader *reader, const json_t *rule,
                       const struct json_place *place, const char *key, int64_t *penalty,
@@ -88,6 +93,10 @@ static void read_cost(const struct json_reader *reader, const json_t *rule,
     const json_t *value = json_object_get(rule, key);
     if (value == NULL)
         return;
+    if (penalty_has_words(value)) {
+        json_wrong(reader, place, key, "must be a penalty or {\"fails\": 1}");
+        return;
+    }
     if (!json_is_object(value)) {
         if (json_get_decimal(reader, rule, place, key, true, 0, DECIMAL_MAX, penalty))
             *fails = 0;
@@ -146,7 +155,10 @@ static void read_side(const struct json_reader *reader, const json_t *rule,
     int64_t fails;
     if (value == NULL)
         return;
-    if (json_is_array(value)) {
+    if (penalty_has_words(value)) {
+        json_wrong(reader, place, key,
+                   "must be a penalty, {\"fails\": 1}, {\"once\": 100} or a list of steps");
+    } else if (json_is_array(value)) {
         out->fails[side] = 0;
         read_steps(reader, value, place, side, out);
     } else if (!json_is_object(value)) {

@@ -27,6 +27,10 @@ struct price {
 /* The rule before anything is said: second, per second, 1 early and late, no cap, missed 0. */
 struct penalty_rule penalty_rule_plain(void);
 
+/* True for a text such as "1 fail" or "100 once": what a form takes, and event.json says by a key.
+ */
+bool penalty_has_words(const struct json_t *value);
+
 /* Reads the keys of a rule over what `rule` holds already, key by key.
  *   value  the object; wrong keys and values are reported at `place` */
 void penalty_rule_read(const struct json_reader *reader, const struct json_t *value,

@@ -9,6 +9,7 @@
 #include "base/problem.h"
 #include "event/award_rules.h"
 #include "event/classes.h"
+#include "event/key_home.h"
 #include "event/route.h"
 #include "event/scoring_rules.h"
 #include "format/json_read.h"
@@ -106,7 +107,8 @@ int rules_read(const char *text, size_t len, struct problems *problems, struct r
     *out = NULL;
     if (rules == NULL || (rules->arena = arena_new()) == NULL)
         goto done;
-    struct json_reader reader = {"event.json", rules->arena, problems};
+    struct json_reader reader = {
+        .file = "event.json", .arena = rules->arena, .problems = problems, .home_of = key_home};
     err = json_read_text(&reader, text, len, &root);
     if (err != ERR_OK)
         goto done;

@@ -43,7 +43,7 @@ static int check_keys(const struct json_reader *reader, json_t *line,
                        "is the same for all cars: where it differs, make two items and say “off” "
                        "in each for the other's cars");
         else if (!route_item_has_key(item, key))
-            json_wrong(reader, place, key, "unknown key");
+            json_unknown_key(reader, place, key);
     }
     return changed;
 }
@@ -102,9 +102,9 @@ static void check_points(const struct json_reader *reader, const json_t *object,
             continue;
         if (json_array_size(list) != count)
             json_wrong(reader, place, lists[i],
-                       "has %zu members, the item's has %zu: as many, null for one that is not on "
+                       "has %zu member%s, the item's has %zu: as many, null for one that is not on "
                        "these cars' route",
-                       json_array_size(list), count);
+                       json_array_size(list), json_array_size(list) == 1 ? "" : "s", count);
         for (size_t n = 0; n < json_array_size(list); n++)
             nulls += json_is_null(json_array_get(list, n));
         if (nulls == json_array_size(list))

@@ -57,6 +57,15 @@ static bool listed(const char *const *words, const char *word) {
     return false;
 }
 
+void json_unknown_key(const struct json_reader *reader, const struct json_place *place,
+                      const char *key) {
+    const char *home = reader->home_of == NULL ? NULL : reader->home_of(key, place);
+    if (home == NULL)
+        json_wrong(reader, place, key, "unknown key");
+    else
+        json_wrong(reader, place, key, "unknown key here: it belongs %s", home);
+}
+
 bool json_known_keys(const struct json_reader *reader, const json_t *object,
                      const struct json_place *place, const char *const *known,
                      const char *const *more) {
@@ -68,7 +77,7 @@ bool json_known_keys(const struct json_reader *reader, const json_t *object,
     json_t *value;
     json_object_foreach((json_t *)object, key, value) {
         if (!listed(known, key) && !listed(more, key))
-            json_wrong(reader, place, key, "unknown key");
+            json_unknown_key(reader, place, key);
     }
     return true;
 }
@@ -220,8 +229,8 @@ bool json_value_duration(const struct json_reader *reader, const json_t *value,
         json_wrong(reader, place, key, "“%s” has more than three decimals", text);
     else
         json_wrong(reader, place, key,
-                   "“%s” is no duration: write HH:MM:SS or plain seconds, up to 47:59:59.999",
-                   text);
+                   "“%s” is no duration: write HH:MM:SS or plain seconds, %sup to 47:59:59.999",
+                   text, strchr(text, ',') != NULL ? "with a point for the comma, " : "");
     return false;
 }
 
@@ -240,7 +249,7 @@ bool json_get_unit(const struct json_reader *reader, const json_t *object,
     else if (err != ERR_OK)
         json_wrong(reader, place, key,
                    "must be “minute”, “second”, “tenth”, “hundredth”, “millisecond” or a duration "
-                   "that divides a day, such as “0.6”");
+                   "that divides a day, such as “0.6” or “00:15:00”");
     else if (unit == 0 || DAY_MS % unit != 0)
         json_wrong(reader, place, key,
                    "“%s” does not divide a day into equal parts, as “0.6” and “00:15:00” do", text);

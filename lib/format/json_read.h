@@ -51,6 +51,9 @@ struct json_reader {
     const char *file;
     struct arena *arena; /* owns the texts that getters return */
     struct problems *problems;
+    /* Where a key that is unknown at `place` belongs, in words that follow "belongs "; NULL where
+     * nobody knows. May itself be NULL. */
+    const char *(*home_of)(const char *key, const struct json_place *place);
 };
 
 /* Parses a whole document whose numbers keep their digits.
@@ -69,6 +72,10 @@ int json_read_one(const struct json_reader *reader, const char *text, size_t len
 /* Reports that the value at `place` (or its member `key`, which may be NULL) is wrong. */
 void json_wrong(const struct json_reader *reader, const struct json_place *place, const char *key,
                 const char *format, ...) __attribute__((format(printf, 4, 5)));
+
+/* Reports that `key` is unknown at `place`, and where it belongs as far as the reader knows. */
+void json_unknown_key(const struct json_reader *reader, const struct json_place *place,
+                      const char *key);
 
 /* Reports every key of `object` that is not among the NULL-terminated `known` and `more` (which
  * may be NULL), and reports where it is no object at all. Returns true where it is an object. */

@@ -122,7 +122,7 @@ int next_event_write(const char *text, size_t len, const struct next_event *what
     struct rules *old = NULL;
     struct rules *checked = NULL;
     json_t *root = NULL;
-    const struct json_reader reader = {"event.json", NULL, problems};
+    const struct json_reader reader = {.file = "event.json", .arena = NULL, .problems = problems};
     int err = rules_read(text, len, problems, &old);
     if (err == ERR_OK) {
         c.old = old;

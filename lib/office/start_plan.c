@@ -174,7 +174,7 @@ int start_plan_read(struct start_plan *plan, const char *text, size_t len, const
                                          "reverse_first", "rest",  NULL};
     static const char *const named[] = {"intervals", "gaps", "late", NULL};
     const char *const more[] = {"intervals", "gaps", "late", flag, NULL};
-    struct json_reader reader = {"plan", plan->arena, problems};
+    struct json_reader reader = {.file = "plan", .arena = plan->arena, .problems = problems};
     json_t *root = NULL;
     *is_set = false;
     int err = json_read_text(&reader, text, len, &root);

@@ -119,7 +119,8 @@ bool request_owns_json(struct request *r, json_t *value) {
 }
 
 int request_json(struct request *r, const char *name, struct json_reader *reader, json_t **root) {
-    *reader = (struct json_reader){name, request_arena(r), request_problems(r)};
+    *reader = (struct json_reader){
+        .file = name, .arena = request_arena(r), .problems = request_problems(r)};
     *root = NULL;
     if (reader->arena == NULL || reader->problems == NULL)
         return ERR_NOMEM;

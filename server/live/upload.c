@@ -145,7 +145,7 @@ static void first_problem(const struct problems *problems, struct textbuf *why) 
 
 static int parse_json(const struct taking *t, const char *body, size_t len, struct textbuf *why) {
     struct problems problems = {0};
-    struct json_reader reader = {"body", t->upload->arena, &problems};
+    struct json_reader reader = {.file = "body", .arena = t->upload->arena, .problems = &problems};
     json_t *root = NULL;
     int err = json_read_text(&reader, body, len, &root);
     if (err == ERR_INPUT) {
@@ -167,7 +167,7 @@ static int parse_json(const struct taking *t, const char *body, size_t len, stru
 static int take_line(const struct taking *t, const char *text, size_t len, long line,
                      struct json_budget *room, struct textbuf *why) {
     struct problems problems = {0};
-    struct json_reader reader = {"body", t->upload->arena, &problems};
+    struct json_reader reader = {.file = "body", .arena = t->upload->arena, .problems = &problems};
     json_t *root = NULL;
     int err = json_read_one(&reader, text, len, room, &root);
     if (err == ERR_OK) {

@@ -105,7 +105,8 @@ static int note_listed(struct site_folder *f, const struct json_reader *reader, 
 /* Notes the files that the manifest of the writing before names. */
 static int read_manifest(struct site_folder *f) {
     struct problems problems = {0};
-    const struct json_reader reader = {manifest_name, f->arena, &problems};
+    const struct json_reader reader = {
+        .file = manifest_name, .arena = f->arena, .problems = &problems};
     char *path = path_of(f, manifest_name);
     char *text = NULL;
     size_t len = 0;

@@ -78,7 +78,7 @@ static int take_row(const struct json_reader *reader, const json_t *value, int n
 static int read_cars(void **state) {
     (void)state;
     struct problems problems = {0};
-    struct json_reader reader = {"cars.json", arena_new(), &problems};
+    struct json_reader reader = {.file = "cars.json", .arena = arena_new(), .problems = &problems};
     json_t *root = NULL;
     size_t len = 0;
     char *text = read_file(&len);

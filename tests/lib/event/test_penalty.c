@@ -16,7 +16,7 @@
 static struct penalty_rule rule_saying(const char *text, char **said) {
     struct problems problems = {0};
     struct arena *arena = arena_new();
-    struct json_reader reader = {"event.json", arena, &problems};
+    struct json_reader reader = {.file = "event.json", .arena = arena, .problems = &problems};
     struct json_place place = {.key = "penalty"};
     struct penalty_rule rule = penalty_rule_plain();
     char *json = quoted(text);
@@ -142,7 +142,7 @@ BEHAVIOUR(missed_is_a_penalty_or_fails) {
 BEHAVIOUR(a_rule_replaces_another_key_by_key) {
     struct problems problems = {0};
     struct arena *arena = arena_new();
-    struct json_reader reader = {"event.json", arena, &problems};
+    struct json_reader reader = {.file = "event.json", .arena = arena, .problems = &problems};
     struct json_place place = {.key = "penalty"};
     struct penalty_rule rule =
         rule_of("{'precision': 'tenth', 'late': 2, 'cap': {'late': 9}, 'missed': {'fails': 1}, "
@@ -209,7 +209,7 @@ BEHAVIOUR(a_wrong_rule_is_told_with_its_place) {
          "event.json: penalty.grace_deducted: must be true or false\n"},
         {"{'per': 'hour'}",
          "event.json: penalty.per: must be “minute”, “second”, “tenth”, “hundredth”, “millisecond” or a "
-         "duration that divides a day, such as “0.6”\n"},
+         "duration that divides a day, such as “0.6” or “00:15:00”\n"},
         {"[]", "event.json: penalty: must be an object\n"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {

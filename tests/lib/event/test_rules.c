@@ -290,7 +290,7 @@ BEHAVIOUR(a_wrong_route_is_told_item_by_item) {
          "event.json: route[0].faults.board.fails: must be a whole number from 1 to 1000\n"
          "event.json: route[0].faults.stamp.fail: unknown key\n"
          "event.json: route[0].faults.stamp.fails: is missing\n"
-         "event.json: route[0].faults.stop: must be a penalty, {\"fails\": 1}, “missed”\n"
+         "event.json: route[0].faults.stop: must be a penalty, {\"fails\": 1} or “missed”\n"
          "event.json: route[0].faults.speed: “-1” is out of range: 0 to 1000000000\n"},
         {"{'day': 1, 'id': 'A', 'kind': 'special-test', 'faults': {'cone': 'maximum'}}",
          "event.json: route[0].faults.cone: “maximum” needs the test's “maximum” to be set\n"},

@@ -22,7 +22,8 @@ struct fixture {
 static int read_bytes(struct fixture *f, const char *text, size_t len) {
     *f = (struct fixture){.arena = arena_new()};
     assert_non_null(f->arena);
-    f->reader = (struct json_reader){"event.json", f->arena, &f->problems};
+    f->reader =
+        (struct json_reader){.file = "event.json", .arena = f->arena, .problems = &f->problems};
     return json_read_text(&f->reader, text, len, &f->root);
 }
 
@@ -337,7 +338,7 @@ BEHAVIOUR(a_document_nested_without_end_is_refused) {
 /* `count` times `value` in a list, read; `expected` is what it reports. */
 static void check_size(const char *value, int count, int expected) {
     struct problems problems = {0};
-    struct json_reader reader = {"body", arena_new(), &problems};
+    struct json_reader reader = {.file = "body", .arena = arena_new(), .problems = &problems};
     struct textbuf text = {0};
     json_t *root = NULL;
     textbuf_putc(&text, '[');
@@ -369,7 +370,7 @@ BEHAVIOUR(a_document_holds_so_many_values_at_most) {
 /* What reading it says, "" where it is read. */
 static void check_said(const char *text, size_t len, const char *expected) {
     struct problems problems = {0};
-    struct json_reader reader = {"body", arena_new(), &problems};
+    struct json_reader reader = {.file = "body", .arena = arena_new(), .problems = &problems};
     json_t *root = NULL;
     int err = json_read_text(&reader, text, len, &root);
     assert_int_equal(err, *expected == '\0' ? ERR_OK : ERR_INPUT);

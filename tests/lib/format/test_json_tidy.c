@@ -21,7 +21,7 @@ static json_t *document(const char *text) {
     struct arena *arena = arena_new();
     json_t *root = NULL;
     assert_non_null(arena);
-    const struct json_reader reader = {"event.json", arena, &problems};
+    const struct json_reader reader = {.file = "event.json", .arena = arena, .problems = &problems};
     assert_int_equal(json_read_text(&reader, text, strlen(text), &root), ERR_OK);
     problems_clear(&problems);
     arena_free(arena);
