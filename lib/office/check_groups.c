@@ -49,6 +49,10 @@ static void check_award(const struct event *event, int index, struct problems *p
                        award->of_word, award_by_word(award));
         event_doubt(problems, "awards", index, ".of", textbuf_text(&text));
     }
+    if (award->has_within && award->places > 1)
+        event_doubt(problems, "awards", index, ".places",
+                    "plays no part beside “within”, which gives the prize to everybody in it; "
+                    "leave one of them out");
     if (award->among.of_count > 0 && !any_fits(event, &award->among)) {
         textbuf_reset(&text);
         car_choice_write(event->rules, &award->among, &text);

@@ -16,6 +16,73 @@ static const char nothing_early[] =
     "never holds: nothing is early there. Leave it out, or limit a control, a check, a pad or a "
     "lap";
 
+/* True where `part` changes nothing: what is counted in whole units of the clock has no parts of
+ * them. Elsewhere ideals and targets that are given may leave some. */
+static bool part_is_idle(enum kind_id kind, const struct penalty_rule *rule) {
+    return kind == KIND_TIME_CONTROL && rule->part && rule->precision % rule->per == 0 &&
+           (!rule->grace_deducted || rule->grace % rule->per == 0);
+}
+
+/* True where what a side costs once is more than its cap. */
+static bool once_is_capped(const struct penalty_rule *rule, enum side side) {
+    return rule->charge[side] == CHARGE_ONCE && rule->cap[side] != CAP_NONE &&
+           rule->rate[side] > rule->cap[side];
+}
+
+static bool alike_once(const struct penalty_rule *a, const struct penalty_rule *b, enum side side) {
+    return once_is_capped(a, side) && once_is_capped(b, side) && a->rate[side] == b->rate[side] &&
+           a->cap[side] == b->cap[side];
+}
+
+/* What of a rule charges otherwise than it says.
+ *   path       where the rule stands
+ *   inherited  the rule that it was written over: what is wrong there already is told there */
+static void check_charges(enum kind_id kind, const struct penalty_rule *rule,
+                          const struct penalty_rule *inherited, const char *path,
+                          struct problems *problems) {
+    static const char *const sides[] = {".early", ".late"};
+    if (part_is_idle(kind, rule) && (inherited == NULL || !part_is_idle(kind, inherited)))
+        event_doubt(problems, path, -1, ".part",
+                    "changes nothing: the clock is read in the units that are charged, and has no "
+                    "parts of them. Read it finer, such as “precision”: “second” with “per”: "
+                    "“minute”");
+    for (int i = kind == KIND_SPECIAL_TEST ? SIDE_LATE : SIDE_EARLY; i < SIDE_COUNT; i++) {
+        enum side side = (enum side)i;
+        if (once_is_capped(rule, side) && (inherited == NULL || !alike_once(rule, inherited, side)))
+            event_doubt(problems, path, -1, sides[side],
+                        "what it costs once is more than the cap, which holds it: give a “cap” of "
+                        "at least as much here");
+    }
+}
+
+/* Appends the place of an item's own values, or of a line of its `for`. */
+static void write_item_path(struct textbuf *b, struct value_place at) {
+    textbuf_printf(b, "route[%d]", at.item);
+    if (at.line >= 0)
+        textbuf_printf(b, ".for[%d]", at.line);
+}
+
+/* The rule of an item, and those that checks and pads have of their own. */
+static void check_item_charges(const struct item *item, struct value_place at,
+                               const struct penalty_rule *inherited, struct problems *problems) {
+    struct textbuf path = {0};
+    write_item_path(&path, at);
+    textbuf_puts(&path, ".penalty");
+    check_charges(item->kind, &item->rule, inherited, textbuf_text(&path), problems);
+    for (int n = 0; item->point_rules != NULL && n < item->scored_count; n++) {
+        if (!item->point_rules[n].own)
+            continue;
+        textbuf_reset(&path);
+        write_item_path(&path, at);
+        textbuf_printf(&path, ".%s[%d].penalty",
+                       item->kind == KIND_REGULARITY ? "checks" : "targets", n);
+        check_charges(item->kind, &item->point_rules[n], &item->rule, textbuf_text(&path),
+                      problems);
+    }
+    problems->out_of_memory = problems->out_of_memory || path.failed;
+    textbuf_clear(&path);
+}
+
 static bool all_ideals_are_given(const struct regularity *own) {
     for (int i = 0; i < own->timed.count; i++) {
         if (own->checks[i].ideal == TIME_NONE && own->checks[i].at >= 0)
@@ -25,11 +92,12 @@ static bool all_ideals_are_given(const struct regularity *own) {
 }
 
 /* An item, or a copy of it with other values.
- *   inherited  the early_limit that it has from elsewhere */
-static void check_item(const struct item *item, struct value_place at, int64_t inherited,
-                       struct problems *problems) {
+ *   inherited  the rule that its own was written over */
+static void check_item(const struct item *item, struct value_place at,
+                       const struct penalty_rule *inherited, struct problems *problems) {
+    check_item_charges(item, at, inherited, problems);
     if (has_no_early_side(item->kind) && item->rule.early_limit != TIME_NONE &&
-        item->rule.early_limit != inherited)
+        item->rule.early_limit != inherited->early_limit)
         event_doubt_at(problems, at, ".penalty.early_limit", nothing_early);
     if (item->kind == KIND_REGULARITY && regularity_of(item)->ideals_down &&
         all_ideals_are_given(regularity_of(item)))
@@ -40,6 +108,10 @@ static void check_item(const struct item *item, struct value_place at, int64_t i
 void check_rules(const struct rules *rules, struct problems *problems) {
     struct textbuf part = {0};
     for (int kind = 0; kind < KIND_COUNT; kind++) {
+        textbuf_reset(&part);
+        textbuf_printf(&part, "scoring.defaults.%s", kind_name((enum kind_id)kind));
+        check_charges((enum kind_id)kind, &rules->scoring.defaults[kind], NULL, textbuf_text(&part),
+                      problems);
         if (!has_no_early_side((enum kind_id)kind) ||
             rules->scoring.defaults[kind].early_limit == TIME_NONE)
             continue;
@@ -51,12 +123,12 @@ void check_rules(const struct rules *rules, struct problems *problems) {
     textbuf_clear(&part);
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = &rules->items[i];
-        check_item(item, (struct value_place){i, -1},
-                   rules->scoring.defaults[item->kind].early_limit, problems);
+        check_item(item, (struct value_place){i, -1}, &rules->scoring.defaults[item->kind],
+                   problems);
         for (int line = 0; line < item->variant_count; line++) {
             if (item->variants[line].item != NULL)
-                check_item(item->variants[line].item, (struct value_place){i, line},
-                           item->rule.early_limit, problems);
+                check_item(item->variants[line].item, (struct value_place){i, line}, &item->rule,
+                           problems);
         }
     }
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* check_rules.h - what of the penalty rules and ideals can never hold: a part of `cairn check`. */
+/* check_rules.h - what of the penalty rules and ideals changes nothing, or charges otherwise than
+ * it says: a part of `cairn check`. */
 #ifndef CAIRN_CHECK_RULES_H
 #define CAIRN_CHECK_RULES_H
 
@@ -7,8 +8,9 @@
 
 struct problems;
 
-/* Adds a doubt for each early_limit where nothing is early, at its own place (the defaults, an
- * item, a line of `for`), and for each regularity whose ideals are to be cut and are all given. */
+/* Adds a doubt, at its own place (the defaults, an item, a line of `for`, a check or pad), for each
+ * early_limit where nothing is early, `part` at a control whose clock has none, and flat amount
+ * above its cap; and for each regularity whose ideals are to be cut and are all given. */
 void check_rules(const struct rules *rules, struct problems *problems);
 
 #endif

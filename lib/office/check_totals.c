@@ -41,6 +41,11 @@ static void check_ties(const struct event *event, struct problems *problems) {
 
 static void check_finisher(const struct event *event, struct problems *problems) {
     const struct rules *rules = event->rules;
+    if (rules->scoring.share_of != FINISHER_OF_CONTROLS && rules->scoring.share_num == 0)
+        event_doubt(
+            problems, "scoring.finisher", -1, ".of",
+            "says of what a share is, and no “share” is asked for; give one, such as “1/2”, "
+            "or leave this out");
     if (rules->scoring.share_of != FINISHER_OF_TESTS || rules->scoring.share_num == 0)
         return;
     for (int i = 0; i < rules->item_count; i++) {

@@ -194,7 +194,17 @@ static int make_folder(const char *path) {
     return why == EEXIST || why == ENOENT || why == ENOTDIR ? ERR_INPUT : ERR_IO;
 }
 
-/* An entry list of one example car that the event's classes take: a list must hold a car. */
+static bool age_decides(const struct rules *rules) {
+    for (int i = 0; i < rules->scoring.tie_count; i++) {
+        if (rules->scoring.ties[i].kind == TIE_OLDER_DRIVER ||
+            rules->scoring.ties[i].kind == TIE_YOUNGER_DRIVER)
+            return true;
+    }
+    return false;
+}
+
+/* An entry list of one example car that the event's classes take: a list must hold a car. It has
+ * the columns that these rules look at. */
 static int example_entries(const struct textbuf *rules_text, struct problems *problems,
                            struct textbuf *b) {
     struct rules *rules = NULL;
@@ -203,12 +213,23 @@ static int example_entries(const struct textbuf *rules_text, struct problems *pr
         return err;
     const struct period *period = &rules->periods[rules->period_count / 2];
     textbuf_puts(b, "number,driver,navigator,make,model,year,engine_cc,supercharged,category,team,"
-                    "country,club\n");
+                    "country,club");
+    const struct scoring *scoring = &rules->scoring;
+    bool has_own = scoring->has_coefficient && scoring->coefficient_by == COEFFICIENT_BY_ENTRY;
+    textbuf_puts(b, rules->group_count > 0 ? ",groups" : "");
+    textbuf_puts(b, has_own ? ",coefficient" : "");
+    textbuf_puts(b, age_decides(rules) ? ",born\n" : "\n");
     textbuf_printf(b, "1,Example Driver,Example Navigator,Example,Car,%d,1500,no,",
                    period->to != INT_MAX ? period->to : period->from);
     if (rules->category_count > 0)
         csv_write_field(b, rules->categories[0].id);
-    textbuf_puts(b, ",,,\n");
+    textbuf_puts(b, ",,,");
+    if (rules->group_count > 0) {
+        textbuf_putc(b, ',');
+        csv_write_field(b, rules->groups[0].id);
+    }
+    textbuf_puts(b, has_own ? ",1" : "");
+    textbuf_puts(b, age_decides(rules) ? ",1960\n" : "\n");
     rules_free(rules);
     return b->failed ? ERR_NOMEM : ERR_OK;
 }

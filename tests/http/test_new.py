@@ -64,6 +64,22 @@ class BlankTest(NewTest):
             cairn("import", self.place.name, self.path(name))
             self.assertTrue(os.path.exists(self.path(name + ".cairn")))
 
+    def test_the_example_car_has_the_columns_that_the_rules_look_at(self):
+        def example(name):
+            with open(self.path(f"{name}/entries.csv"), encoding="utf-8", newline="") as file:
+                return next(csv.DictReader(file))
+        _, rules = self.make("averages", "--rules", "french-averages")
+        self.assertEqual(example("averages")["groups"], "high")
+        self.make("plain")
+        self.assertFalse({"groups", "coefficient", "born"} & set(example("plain")))
+        rules["scoring"].update(coefficient={"by": "entry"}, ties=["older-driver"])
+        with open(self.path("averages/event.json"), "w", encoding="utf-8") as file:
+            json.dump(rules, file)
+        self.make("next", "--from", self.path("averages"), "--slug", "next", "--first-day",
+                  "2032-05-20")
+        self.assertEqual({key: example("next")[key] for key in ("groups", "coefficient", "born")},
+                         {"groups": "high", "coefficient": "1", "born": "1960"})
+
     def test_published_values_stand_in_the_presets(self):
         for preset, kind, expected in (
                 ("hundredths", "time-control", {"early": 100, "late": 100, "cap": {"late": 300}}),
