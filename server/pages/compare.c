@@ -105,8 +105,20 @@ static void write_place(struct page *p, const struct table_row *row) {
     textbuf_puts(&p->m, "</td>");
 }
 
+/* "12.000", "12.000, 1 fail" */
+static void put_cost(struct page *p, int64_t penalty, int fails) {
+    put_penalty(p, penalty);
+    if (fails == 0)
+        return;
+    textbuf_puts(&p->m, ", ");
+    say_count(p, "fails", fails, NULL);
+}
+
 static void write_penalty(struct page *p, const struct table_row *row) {
-    cell_penalty(p, compared(row)->c->s->cars[row->car].tally[BASIS_CORRECTED].total);
+    const struct tally *tally = &compared(row)->c->s->cars[row->car].tally[BASIS_CORRECTED];
+    textbuf_puts(&p->m, "<td>");
+    put_cost(p, tally->total, tally->fails);
+    textbuf_puts(&p->m, "</td>");
 }
 
 static void write_to_best(struct page *p, const struct table_row *row) {
@@ -158,17 +170,23 @@ static void say_ahead(struct page *p, const struct comparison *c, int best, int 
     say_with(p, "ahead-by", ours, theirs, gap);
 }
 
-/* "R4 (+8.000), S1 (−3.000)": where one car lost to another, and won back. */
+/* "R4 (+8.000), S1 (−3.000)", "R1 (+1 fail)": where one car lost to another, and won back. */
 static void list_differences(const struct page *p, const struct comparison *c, int best, int other,
                              struct textbuf *b) {
     int steps[COMPARISON_TELLING];
     int count = comparison_telling(c, other, best, steps);
+    bool by_fails = comparison_behind(c, other, best).fails != 0;
     for (int i = 0; i < count; i++) {
+        int fails = comparison_fails(c, other, steps[i]) - comparison_fails(c, best, steps[i]);
         int64_t d = comparison_cost(c, other, steps[i]) - comparison_cost(c, best, steps[i]);
         int item = c->items[steps[i]];
         textbuf_printf(b, "%s<strong>%s</strong> (%s", i > 0 ? ", " : "",
-                       item < 0 ? said(p, "rest") : p->rules->items[item].id, d > 0 ? "+" : "−");
-        words_penalty(b, p, llabs(d));
+                       item < 0 ? said(p, "rest") : p->rules->items[item].id,
+                       (by_fails ? fails : d) > 0 ? "+" : "−");
+        if (by_fails)
+            words_fails(b, p, abs(fails));
+        else
+            words_penalty(b, p, llabs(d));
         textbuf_puts(b, ")");
     }
 }
@@ -180,10 +198,10 @@ static void write_sentence(struct page *p, const struct comparison *c, int best,
     struct textbuf *told = request_text(p->r);
     if (behind.fails == 0) {
         words_penalty(gap, p, behind.penalty);
-        list_differences(p, c, best, other, told);
     } else {
         words_fails(gap, p, behind.fails);
     }
+    list_differences(p, c, best, other, told);
     textbuf_puts(&p->m, "<li>");
     say_ahead(p, c, best, other, textbuf_text(gap));
     if (told->len > 0) {
@@ -280,7 +298,7 @@ static void cell_cost(struct page *p, const struct comparison *c, int i, int ste
         return;
     }
     textbuf_puts(&p->m, is_least ? "<strong>" : "");
-    put_penalty(p, comparison_cost(c, i, step));
+    put_cost(p, comparison_cost(c, i, step), comparison_fails(c, i, step));
     textbuf_puts(&p->m, is_least ? "</strong>" : "");
     if (comparison_has_gap(c, step)) {
         textbuf_puts(&p->m, "<small>+");
@@ -290,21 +308,29 @@ static void cell_cost(struct page *p, const struct comparison *c, int i, int ste
     textbuf_puts(&p->m, "</td>");
 }
 
-/* What a step cost those of whom it is known. */
-struct range {
-    int64_t low, high;
+/* How a step was for those of whom it is known. */
+struct step_range {
+    int least; /* whom it cost least, -1 */
+    int most;
     int known;
 };
 
-static struct range range_of(const struct comparison *c, int step) {
-    struct range range = {INT64_MAX, INT64_MIN, 0};
+/* Negative where a step cost a car less than another: fails go before penalty. */
+static int64_t costlier(const struct comparison *c, int i, int other, int step) {
+    int fails = comparison_fails(c, i, step) - comparison_fails(c, other, step);
+    return fails != 0 ? fails : comparison_cost(c, i, step) - comparison_cost(c, other, step);
+}
+
+static struct step_range range_of(const struct comparison *c, int step) {
+    struct step_range range = {-1, -1, 0};
     for (int i = 0; i < c->count; i++) {
-        int64_t cost = comparison_cost(c, i, step);
         if (!comparison_is_known(c, i, step))
             continue;
         range.known++;
-        range.low = cost < range.low ? cost : range.low;
-        range.high = cost > range.high ? cost : range.high;
+        if (range.least < 0 || costlier(c, i, range.least, step) < 0)
+            range.least = i;
+        if (range.most < 0 || costlier(c, i, range.most, step) > 0)
+            range.most = i;
     }
     return range;
 }
@@ -312,9 +338,11 @@ static struct range range_of(const struct comparison *c, int step) {
 /* What is no test is told only where it made a difference. */
 static void write_step(struct page *p, const struct comparison *c, int step) {
     const struct item *item = c->items[step] >= 0 ? &p->rules->items[c->items[step]] : NULL;
-    struct range range = range_of(c, step);
-    bool alike = range.low >= range.high && (range.known == c->count || range.high == 0);
-    if (alike && (item == NULL || item->test < 0))
+    struct step_range range = range_of(c, step);
+    bool differ = range.known > 0 && costlier(c, range.least, range.most, step) != 0;
+    bool free = range.known > 0 && comparison_cost(c, range.most, step) == 0 &&
+                comparison_fails(c, range.most, step) == 0;
+    if (!differ && (range.known == c->count || free) && (item == NULL || item->test < 0))
         return;
     textbuf_puts(&p->m, "<tr><th scope=\"row\">");
     if (item != NULL)
@@ -323,8 +351,7 @@ static void write_step(struct page *p, const struct comparison *c, int step) {
         say(p, "rest");
     textbuf_puts(&p->m, "</th>");
     for (int i = 0; i < c->count; i++)
-        cell_cost(p, c, i, step,
-                  range.low < range.high && comparison_cost(c, i, step) == range.low);
+        cell_cost(p, c, i, step, differ && costlier(c, i, range.least, step) == 0);
     textbuf_puts(&p->m, "</tr>\n");
 }
 

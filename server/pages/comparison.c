@@ -128,6 +128,17 @@ int64_t comparison_cost(const struct comparison *c, int i, int step) {
     return c->cost[i * c->steps + step];
 }
 
+int comparison_fails(const struct comparison *c, int i, int step) {
+    const struct item *items = c->s->event->rules->items;
+    const int *fails = c->s->cars[c->cars[i]].item_fails;
+    if (c->items[step] >= 0)
+        return items[c->items[step]].ties_only ? 0 : fails[c->items[step]];
+    int rest = tally_of(c, i)->fails;
+    for (int item = 0; item < step; item++)
+        rest -= comparison_fails(c, i, item);
+    return rest;
+}
+
 bool comparison_has_gap(const struct comparison *c, int step) {
     return step < c->level || step == c->steps - 1;
 }
@@ -156,8 +167,11 @@ int comparison_telling(const struct comparison *c, int one, int other,
                        int out[COMPARISON_TELLING]) {
     int64_t apart[COMPARISON_TELLING];
     int count = 0;
+    bool by_fails = comparison_behind(c, one, other).fails != 0;
     for (int step = 0; step < c->steps; step++) {
-        int64_t d = llabs(comparison_cost(c, one, step) - comparison_cost(c, other, step));
+        int64_t d = by_fails
+                        ? abs(comparison_fails(c, one, step) - comparison_fails(c, other, step))
+                        : llabs(comparison_cost(c, one, step) - comparison_cost(c, other, step));
         if (d == 0 || !comparison_is_known(c, one, step) || !comparison_is_known(c, other, step))
             continue;
         int at = count;

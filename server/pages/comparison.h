@@ -45,6 +45,9 @@ int comparison_fill(struct comparison *c, struct request *r);
 /* What a step cost a car; thousandths. */
 int64_t comparison_cost(const struct comparison *c, int i, int step);
 
+/* The fails of a step. */
+int comparison_fails(const struct comparison *c, int i, int step);
+
 /* How far a step left it behind the best of them; for steps that have a gap, and the last. */
 int64_t comparison_gap(const struct comparison *c, int i, int step);
 
@@ -60,8 +63,8 @@ int comparison_best(const struct comparison *c);
 /* How far a car is behind another, by the totals. */
 struct gap comparison_behind(const struct comparison *c, int i, int other);
 
-/* Where the costs of two cars differ most, the greatest difference first: tests, controls, and what
- * belongs to no item.
+/* Where two cars differ most, the greatest difference first: tests, controls, and what belongs to no
+ * item. In costs, or where their fails part them in fails.
  *   out  gets the steps
  * Returns: how many, up to COMPARISON_TELLING. */
 int comparison_telling(const struct comparison *c, int one, int other, int out[COMPARISON_TELLING]);

@@ -66,7 +66,11 @@ class FailsTest(PaperTest):
         text = self.page("compare?cars=8,2,3")
         versus, = board.tables(text, "versus")
         self.assertEqual(versus.column("Behind the best of them"), ["1 fail", "0.000", "1 fail"])
-        self.assertIn("Car 2 is 1 fail ahead of car 8.", text)
+        self.assertIn("Car 2 is 1 fail ahead of car 8. What made the difference: "
+                      "<strong>TC1</strong> (+1 fail).", text)
+        self.assertEqual(versus.column("Penalty"), ["0.000, 1 fail", "50.000", "40.000, 1 fail"])
+        twin, = board.tables(text, "gaps")
+        self.assertEqual(twin.rows[0][1:3], ["0.000, 1 fail\n+0.000", "50.000\n+50.000"])
         text = self.page("compare?cars=8,3")
         self.assertIn("Car 8 is 40.000 ahead of car 3.", text)
         self.assertIn("<strong>T1</strong> (+40.000)", text)
