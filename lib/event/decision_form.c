@@ -11,6 +11,8 @@
 #include "event/car_route.h"
 #include "event/fact.h"
 #include "event/faults.h"
+#include "event/kind.h"
+#include "event/schedule.h"
 
 enum { FAILS_DECIDED_MAX = 99 };
 
@@ -93,6 +95,21 @@ static bool check_point_of_faults(const struct rules *rules, const char *id, str
     return true;
 }
 
+/* Where a car may be held up: at what is timed, and at the end of a test that is on the road. */
+static bool takes_allowance(const struct rules *rules, int place) {
+    const struct point *point = &rules->points[place];
+    const struct item *item = &rules->items[point->item];
+    return point->role == POINT_CHECK || point->role == POINT_START ||
+           (schedule_has_finish(item) && place == schedule_point(item));
+}
+
+/* What is not scored by itself costs something all the same where faults may be told at it: at a
+ * start, a nominated time, a way out, a reference lap. */
+static bool costs_by_faults(const struct item *item, const struct point *point) {
+    return point->scored < 0 && item->fault_count > 0 &&
+           kind_of(item->kind)->faults != FAULTS_OF_ATTEMPT;
+}
+
 /* Checks that the kind can be given at its target. False with a reason. */
 static bool check_target(const struct rules *rules, const struct decision_text *text,
                          struct decision *out, struct textbuf *reason) {
@@ -103,8 +120,7 @@ static bool check_target(const struct rules *rules, const struct decision_text *
             out->target = TARGET_POINT;
             return true;
         }
-        if (out->target == TARGET_POINT && (rules->points[out->place].role == POINT_CHECK ||
-                                            rules->points[out->place].role == POINT_START))
+        if (out->target == TARGET_POINT && takes_allowance(rules, out->place))
             return true;
         textbuf_printf(reason,
                        "an allowance is given at a time control, a check, a pad or a start, not "
@@ -122,6 +138,8 @@ static bool check_target(const struct rules *rules, const struct decision_text *
     if (point->role == POINT_LAP && (point->scored >= 0 || out->kind != DECIDE_NOTIONAL))
         return true;
     if (point->scored >= 0 && point->role != POINT_FINISH)
+        return true;
+    if (out->kind != DECIDE_NOTIONAL && costs_by_faults(&rules->items[point->item], point))
         return true;
     textbuf_printf(reason, "“%s” is not scored by itself; name a scored point or “%s”", id,
                    rules->items[point->item].id);

@@ -139,7 +139,7 @@ static void read_item(const struct json_reader *reader, json_t *value,
         item->test = rules->test_count++;
         read_counts(reader, value, place, item);
     }
-    json_t *whole = variants_join_faults(reader, value);
+    json_t *whole = variants_join_faults(reader, value, place);
     if (whole == NULL)
         return;
     route_read_values(reader, whole, place, rules, item);

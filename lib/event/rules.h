@@ -228,6 +228,8 @@ struct car_choice {
 struct variant {
     struct car_choice cars; /* the first line that fits a car is the one that holds */
     bool off;
+    int changes;       /* how many keys have other values; with none, these cars have the item's own
+                        * values whatever later lines say */
     struct item *item; /* the whole item with the line's values; NULL where off */
 };
 

@@ -48,6 +48,19 @@ static int check_keys(const struct json_reader *reader, json_t *line,
     return changed;
 }
 
+/* Refuses null where event.json has it: in joined values it is a fault that these cars cannot have.
+ *   object  an item or a line */
+static void check_faults(const struct json_reader *reader, json_t *object,
+                         const struct json_place *place) {
+    struct json_place here = {.up = place, .key = "faults"};
+    const char *key;
+    json_t *value;
+    json_object_foreach(json_object_get(object, "faults"), key, value) {
+        if (json_is_null(value))
+            json_wrong(reader, &here, key, "must be a penalty, {\"fails\": 1} or “missed”");
+    }
+}
+
 /* A copy of an object; NULL when memory is out, where the library's own may lack members. */
 static json_t *copied(json_t *object) {
     json_t *out = json_copy(object);
@@ -122,12 +135,11 @@ static void read_line(const struct json_reader *reader, json_t *object, json_t *
     }
     car_choice_read(reader, line, place, rules, &out->cars);
     (void)json_get_flag(reader, line, place, "off", &out->off);
-    int changed = check_keys(reader, line, place, item);
-    if (out->off && changed > 0)
+    out->changes = check_keys(reader, line, place, item);
+    if (out->off && out->changes > 0)
         json_wrong(reader, place, "off",
                    "leaves nothing to change: a line has either values or “off”");
-    else if (!out->off && changed == 0)
-        json_wrong(reader, place, NULL, "changes nothing: give it values, or “off”");
+    check_faults(reader, line, place);
     check_points(reader, object, line, place);
     if (out->off || reader->problems->by_level[PROBLEM_ERROR] > errors_before)
         return;
@@ -204,11 +216,13 @@ static bool add_names(json_t *names, json_t *more) {
     return true;
 }
 
-json_t *variants_join_faults(const struct json_reader *reader, json_t *object) {
+json_t *variants_join_faults(const struct json_reader *reader, json_t *object,
+                             const struct json_place *place) {
     json_t *lines = json_object_get(object, "for");
     json_t *own = json_object_get(object, "faults");
     if (!json_is_array(lines) || (own != NULL && !json_is_object(own)))
         return json_incref(object);
+    check_faults(reader, object, place);
     json_t *names = own == NULL ? json_object() : copied(own);
     bool good = true;
     for (size_t i = 0; names != NULL && good && i < json_array_size(lines); i++) {

@@ -12,10 +12,12 @@ struct json_reader;
 struct json_t;
 
 /* The object of an item with the names of all faults of its `for` lines among its own, those null
- * that no line of its own names: a fault has the same place in every copy of the item.
+ * that no line of its own names: a fault has the same place in every copy of the item. Null that
+ * event.json itself has there is reported.
  *   object  the item, borrowed
  * Returns: a new reference for the caller; NULL when memory is out, which is reported. */
-struct json_t *variants_join_faults(const struct json_reader *reader, struct json_t *object);
+struct json_t *variants_join_faults(const struct json_reader *reader, struct json_t *object,
+                                    const struct json_place *place);
 
 /* Reads the `for` of an item, whose own values have been read well; what is wrong is reported.
  *   object  from variants_join_faults */

@@ -38,6 +38,9 @@ static void check_lines(const struct event *event, int place, struct problems *p
             doubt_line(event->rules, problems, place, line,
                        "a line before it fits all these cars, and the first that fits holds; put "
                        "the narrower line first");
+        else if (fits && !variant->off && variant->changes == 0 && line + 1 == item->variant_count)
+            doubt_line(event->rules, problems, place, line,
+                       "the line changes nothing: give it values, or “off”, or leave it out");
     }
 }
 

@@ -72,12 +72,11 @@ static void write_value(struct textbuf *b, int place, const struct step_writer *
     decimal_write_short(b, t->score->item_value[place]);
 }
 
-/* One test: the sum of its points, faults outside the laps, cap, coefficient, drop. */
-static void write_test(struct step_writer *t, int place) {
+/* One test: the sum of its points, faults outside the laps, cap. */
+static void write_points(struct step_writer *t, int place) {
     const struct item *item = car_item(t->scores->event, t->car, place);
     const struct scored_point *first = &t->sheet->scored[item_first_on_route(t->rules, item)];
     bool whole = first->ruling != NULL && first->ruling_whole;
-    bool per_test = multiplies(t, item);
     struct textbuf *b = &t->why;
     textbuf_puts(b, "points ");
     decimal_write_short(b, t->sheet->point_sums[place]);
@@ -90,7 +89,14 @@ static void write_test(struct step_writer *t, int place) {
         textbuf_puts(b, ", held to the test's cap of ");
         decimal_write_short(b, item->test_cap);
     }
+}
+
+/* Behind its points: what is decided, coefficient, drop. */
+static void write_behind_points(struct step_writer *t, int place) {
+    const struct item *item = car_item(t->scores->event, t->car, place);
     const struct decided decided = decided_sum(t->sheet, place);
+    bool per_test = multiplies(t, item);
+    struct textbuf *b = &t->why;
     if (decided.count > 0) {
         textbuf_puts(b, decided.penalty < 0 ? " − decided " : " + decided ");
         explain_amount(b, decided.penalty < 0 ? -decided.penalty : decided.penalty, decided.fails);
@@ -132,7 +138,10 @@ static void step_of_test(struct step_writer *t, int place) {
     else if (step.to_come)
         textbuf_puts(&t->why, "to come");
     else
-        write_test(t, place);
+        write_points(t, place);
+    /* What is decided of a test stands in it also where the car was out. */
+    if (!step.to_come && ((flags & ITEM_ALL_ABSENT) == 0 || step.penalty != 0 || step.fails != 0))
+        write_behind_points(t, place);
     emit(t, step);
 }
 

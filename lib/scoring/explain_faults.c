@@ -118,7 +118,8 @@ void explain_faults_at(struct textbuf *b, const struct explain_context *context)
     if (item->fault_count == 0 || kind_of(item->kind)->faults != FAULTS_AT_POINT)
         return;
     struct fault_sum sum = explain_told_faults(&list, context, point, " + ");
-    if (rules->points[point].role == POINT_ARRIVAL) {
+    if (rules->points[point].role == POINT_ARRIVAL &&
+        !score_sheet_point_ruled(context->sheet, point + 1)) {
         const struct fault_sum out =
             explain_told_faults(&list, context, point + 1, " + at the way out ");
         faults_join(&sum, &out);

@@ -30,7 +30,8 @@ struct fault_sum told_faults_at(const struct score_sheet *sheet, const struct it
     struct fault_sum sum = of_sheet(sheet, item, point);
     if (home == FAULTS_BESIDE_LAPS)
         return (struct fault_sum){.missed = sum.missed, .maximum = -1};
-    if (sheet->event->rules->points[point].role == POINT_ARRIVAL) {
+    if (sheet->event->rules->points[point].role == POINT_ARRIVAL &&
+        !score_sheet_point_ruled(sheet, point + 1)) {
         const struct fault_sum out = of_sheet(sheet, item, point + 1);
         faults_join(&sum, &out);
     }
