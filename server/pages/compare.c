@@ -170,6 +170,11 @@ static void say_ahead(struct page *p, const struct comparison *c, int best, int 
     say_with(p, "ahead-by", ours, theirs, gap);
 }
 
+/* The word for what belongs to no item. */
+static const char *rest_key(const struct page *p) {
+    return p->rules->scoring.day_cap == CAP_NONE ? "rest" : "rest-day-cap";
+}
+
 /* "R4 (+8.000), S1 (−3.000)", "R1 (+1 fail)": where one car lost to another, and won back. */
 static void list_differences(const struct page *p, const struct comparison *c, int best, int other,
                              struct textbuf *b) {
@@ -181,7 +186,7 @@ static void list_differences(const struct page *p, const struct comparison *c, i
         int64_t d = comparison_cost(c, other, steps[i]) - comparison_cost(c, best, steps[i]);
         int item = c->items[steps[i]];
         textbuf_printf(b, "%s<strong>%s</strong> (%s", i > 0 ? ", " : "",
-                       item < 0 ? said(p, "rest") : p->rules->items[item].id,
+                       item < 0 ? said(p, rest_key(p)) : p->rules->items[item].id,
                        (by_fails ? fails : d) > 0 ? "+" : "−");
         if (by_fails)
             words_fails(b, p, abs(fails));
@@ -245,9 +250,13 @@ static void write_sentences(struct page *p, const struct comparison *c) {
     write_level(p, c);
 }
 
-/* Where not all cars have come equally far, the lines end before what is in the totals alone. */
+/* Where not all cars have come equally far, the lines end before what is in the totals alone; and
+ * where fails part them, as there is no gap in penalty behind that. */
 static void write_lines(struct page *p, const struct comparison *c) {
-    int count = c->level == c->steps - 1 ? c->steps : c->level;
+    int most = c->level == c->steps - 1 ? c->steps : c->level;
+    int count = 0;
+    while (count < most && comparison_has_gap(c, count))
+        count++;
     if (count < 2)
         return;
     struct chart_line lines[COMPARISON_CARS_MAX];
@@ -257,7 +266,7 @@ static void write_lines(struct page *p, const struct comparison *c) {
     int day = -1;
     for (int i = 0; i < c->count; i++)
         lines[i] = (struct chart_line){number_of(c, i), c->gap + (ptrdiff_t)i * (c->level + 1)};
-    for (int step = 0; step < c->level; step++) {
+    for (int step = 0; step < c->level && step < count; step++) {
         int item_day = p->rules->items[c->items[step]].day;
         if (item_day != day && mark_count < DAYS_MAX) {
             day = item_day;
@@ -348,7 +357,7 @@ static void write_step(struct page *p, const struct comparison *c, int step) {
     if (item != NULL)
         put_item(p, item, true);
     else
-        say(p, "rest");
+        say(p, rest_key(p));
     textbuf_puts(&p->m, "</th>");
     for (int i = 0; i < c->count; i++)
         cell_cost(p, c, i, step, differ && costlier(c, i, range.least, step) == 0);

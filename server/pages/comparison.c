@@ -139,7 +139,19 @@ int comparison_fails(const struct comparison *c, int i, int step) {
     return rest;
 }
 
+/* The fails up to a step. */
+static int fails_through(const struct comparison *c, int i, int step) {
+    int fails = 0;
+    for (int s = 0; s <= step; s++)
+        fails += comparison_fails(c, i, s);
+    return fails;
+}
+
 bool comparison_has_gap(const struct comparison *c, int step) {
+    for (int i = 1; i < c->count; i++) {
+        if (fails_through(c, i, step) != fails_through(c, 0, step))
+            return false;
+    }
     return step < c->level || step == c->steps - 1;
 }
 

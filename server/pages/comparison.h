@@ -51,7 +51,7 @@ int comparison_fails(const struct comparison *c, int i, int step);
 /* How far a step left it behind the best of them; for steps that have a gap, and the last. */
 int64_t comparison_gap(const struct comparison *c, int i, int step);
 
-/* True where a step has a gap. */
+/* True where a step has a gap: not where the cars' fails up to there part them. */
 bool comparison_has_gap(const struct comparison *c, int step);
 
 /* False where a step is still to come for a car. */

@@ -70,8 +70,10 @@ class FailsTest(PaperTest):
                       "<strong>TC1</strong> (+1 fail).", text)
         self.assertEqual(versus.column("Penalty"), ["0.000, 1 fail", "50.000", "40.000, 1 fail"])
         twin, = board.tables(text, "gaps")
-        self.assertEqual(twin.rows[0][1:3], ["0.000, 1 fail\n+0.000", "50.000\n+50.000"])
+        self.assertEqual(twin.rows[0][1:3], ["0.000, 1 fail", "50.000"])
+        self.assertNotIn("<figure>", text)  # no gap in penalty along the event, either
         text = self.page("compare?cars=8,3")
+        self.assertIn("<figure>", text)
         self.assertIn("Car 8 is 40.000 ahead of car 3.", text)
         self.assertIn("<strong>T1</strong> (+40.000)", text)
 

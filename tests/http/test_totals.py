@@ -42,6 +42,8 @@ class TotalsTest(ServedTest):
                 card = self.text("cars/2", language)
                 self.assertIn(most, card)
                 self.assertRegex(card, step + " .5[.,]000")
+        self.assertIn("Decisions, absence, most for a day, rounding",
+                      self.text("compare?cars=1,2", "en"))
         told = self.server.get(f"/api/v1/events/{SLUG}/cars/2").json()
         self.assertEqual(told["penalty"], "8.400")
         self.assertEqual(told["days"][0], "5.000")

@@ -18,13 +18,15 @@ enum { CARS = 3, ITEMS = 4 };
 static int64_t values[CARS][ITEMS] = {
     {1000, 5000, 0, 2000}, {1000, 1000, 3000, 0}, {0, 9000, 0, 0}};
 static unsigned char flags[CARS][ITEMS] = {{0}, {0, 0, 0, ITEM_TO_COME}, {0, ITEM_DROPPED, 0, 0}};
+static int fails[CARS][ITEMS];
 static bool visible[ITEMS] = {true, true, true, true};
 static struct entry list[CARS] = {
     {.number = 22, .driver = "Ada Esk", .navigator = "", .make = "", .model = "", .team = ""},
     {.number = 31, .driver = "Bram Esk", .navigator = "", .make = "", .model = "", .team = ""},
     {.number = 40, .driver = "Cora Marl", .navigator = "", .make = "", .model = "", .team = ""}};
 static struct entries entries = {.list = list, .count = CARS};
-static struct rules rules = {.item_count = ITEMS};
+static struct item items[ITEMS];
+static struct rules rules = {.items = items, .item_count = ITEMS};
 static const struct event event = {.rules = &rules, .entries = &entries};
 static const struct view view = {.visible = visible};
 static struct car_score cars[CARS];
@@ -42,6 +44,7 @@ static int begin(void **state) {
         entries.by_number[list[i].number] = (int16_t)i;
         cars[i] = (struct car_score){
             .item_value = values[i], .item_flags = flags[i], .position = CARS - i};
+        cars[i].item_fails = fails[i];
         cars[i].tally[BASIS_CORRECTED].total = totals[i];
     }
     asked = (struct request){0};
@@ -110,6 +113,26 @@ static void gaps_end_with_what_all_have_come_to(void **state) {
     assert_int_equal(comparison_gap(&c, 0, ITEMS), 3500);
     assert_false(comparison_is_known(&c, 1, 3));
     assert_true(comparison_is_known(&c, 0, 3));
+}
+
+static void fails_end_the_gaps_and_tell_more_than_costs(void **state) {
+    int steps[COMPARISON_TELLING];
+    (void)state;
+    fails[0][1] = 2;
+    cars[0].tally[BASIS_CORRECTED].fails = 3;
+    compare("22,31");
+    assert_int_equal(comparison_fails(&c, 0, 1), 2);
+    assert_int_equal(comparison_fails(&c, 0, ITEMS), 1); /* of no item */
+    assert_true(comparison_has_gap(&c, 0));
+    assert_false(comparison_has_gap(&c, 1));
+    assert_false(comparison_has_gap(&c, ITEMS));
+    assert_int_equal(comparison_telling(&c, 0, 1, steps), 2);
+    assert_int_equal(steps[0], 1);
+    assert_int_equal(steps[1], ITEMS);
+    items[1].ties_only = true;
+    assert_int_equal(comparison_fails(&c, 0, 1), 0);
+    items[1].ties_only = false;
+    fails[0][1] = 0;
 }
 
 static void a_hidden_item_is_no_step(void **state) {
@@ -184,6 +207,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(what_is_typed_adds_a_car_where_one_alone_fits, begin, end),
         cmocka_unit_test_setup_teardown(costs_leave_nothing_of_a_total, begin, end),
         cmocka_unit_test_setup_teardown(gaps_end_with_what_all_have_come_to, begin, end),
+        cmocka_unit_test_setup_teardown(fails_end_the_gaps_and_tell_more_than_costs, begin, end),
         cmocka_unit_test_setup_teardown(a_hidden_item_is_no_step, begin, end),
         cmocka_unit_test_setup_teardown(what_made_the_difference_comes_by_its_size, begin, end),
         cmocka_unit_test_setup_teardown(three_differences_are_told_at_most, begin, end),
