@@ -96,16 +96,26 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     assert.equal(await page.locator('.example table').count(), 2);
     await page.locator('select[data-path="route[2].for[0].off"]').selectOption('true');
     assert.equal(await page.locator('input[data-path="route[2].for[0].checks"]').count(), 0);
-    await page.getByRole('button', { name: 'As text' }).click();
-    const text = JSON.parse(await page.locator('textarea').inputValue());
-    assert.deepEqual(text.route[2].for, [
-      {
-        period: 'C',
-        checks: [text.route[2].checks[0], null],
-        penalty: { late: 3 },
-        off: true,
-      },
+    const lines = async () => {
+      await page.getByRole('button', { name: 'As text' }).click();
+      const text = JSON.parse(await page.locator('textarea').inputValue());
+      await page.getByRole('button', { name: 'In forms' }).click();
+      await page.getByRole('button', { name: 'Route', exact: true }).click();
+      await page.getByRole('button', { name: 'Change R1', exact: true }).click();
+      return [text.route[2].for, text.route[2].checks[0]];
+    };
+    const [written, first] = await lines();
+    assert.deepEqual(written, [
+      { period: 'C', checks: [first, null], penalty: { late: 3 }, off: true },
     ]);
+    // Either they have values of their own, or nothing: what was typed is there to be left out.
+    await check();
+    await page.locator('.faults a', { hasText: 'leaves nothing to change' }).press('Enter');
+    await page.getByRole('button', { name: 'Leave their other values out' }).press('Enter');
+    assert.equal(await focused(), 'route[2].for[0].off');
+    assert.deepEqual((await lines())[0], [{ period: 'C', off: true }]);
+    await check();
+    await page.locator('#tried h2', { hasText: 'can be taken' }).waitFor();
   });
 
   test('every sheet is clean for axe and fits windows of 1280, 820 and 390', async () => {
@@ -422,8 +432,14 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await check();
     await page.locator('.faults a').press('Enter');
     assert.equal(await page.evaluate(() => document.activeElement.tagName), 'TEXTAREA');
+    // A key that stands twice would be lost in forms.
+    await text.fill(good.replace('"unit": "km"', '"unit": "km", "unit": "mi"'));
+    await page.getByRole('button', { name: 'In forms' }).click();
+    await page.locator('.faults a', { hasText: 'duplicate object key' }).press('Enter');
+    assert.equal(await page.evaluate(() => document.activeElement.tagName), 'TEXTAREA');
     await text.fill(good.replace(/"name": "[^"]*"/, '"name": "Our Trial"'));
     await page.getByRole('button', { name: 'In forms' }).click();
+    await page.locator('input[data-path="name"]').waitFor();
     assert.equal(await page.locator('input[data-path="name"]').inputValue(), 'Our Trial');
     assert.deepEqual(pageErrors.take(), []);
   });

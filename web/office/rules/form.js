@@ -14,6 +14,19 @@ export class Draft {
     this.root = root;
     this.touched = touched;
     this.changed = changed;
+    this.unread = new Map();
+  }
+
+  /** Puts a text that stands for no value of its sort; `words` say why. */
+  setUnread(path, text, words) {
+    this.unread.set(path, { text, words });
+    this.set(path, text);
+  }
+
+  /** Why the text at a path cannot be read; null where something else is wrong there. */
+  whyUnread(path) {
+    const { text, words } = this.unread.get(path) ?? {};
+    return text !== undefined && text === this.get(path) ? words : null;
   }
 
   get(path) {
@@ -49,8 +62,8 @@ function choiceControl(spec, now, done) {
   return control;
 }
 
-/** A text to type, likewise. */
-function textControl(spec, now, done) {
+/** A text to type, likewise; unread(text, words) is called where it stands for nothing. */
+function textControl(spec, now, done, unread) {
   const sort = typeof spec.sort === 'object' ? spec.sort : SORTS[spec.sort || 'text'];
   const control = make('input', {
     type: 'text',
@@ -65,7 +78,9 @@ function textControl(spec, now, done) {
     // A value that nobody touched stays as it was written.
     if (text === written) return;
     written = text;
-    done(text === '' ? undefined : sort.read(text, now));
+    const words = text === '' ? null : (sort.wrong?.(text) ?? null);
+    if (words !== null) unread(text, words);
+    else done(text === '' ? undefined : sort.read(text, now));
   });
   return control;
 }
@@ -82,7 +97,9 @@ function ruleField(draft, base, spec, redraw = null) {
     if (spec.again && redraw) redraw(path);
   };
   const chosen = spec.sort === 'choice' || spec.sort === 'flag';
-  const control = (chosen ? choiceControl : textControl)(spec, draft.get(path), done);
+  const control = chosen
+    ? choiceControl(spec, draft.get(path), done)
+    : textControl(spec, draft.get(path), done, (text, words) => draft.setUnread(path, text, words));
   control.id = idOf(path);
   control.dataset.path = path;
   if (!chosen) control.addEventListener('input', () => draft.touched());

@@ -9,6 +9,10 @@ import { ownSpecs } from './words.js';
 const padDraft = (draft) => ({
   get: (path) => draft.get(path),
   touched: () => draft.touched(),
+  setUnread(path, text, words) {
+    this.set(path, text);
+    draft.setUnread(path, text, words);
+  },
   set(path, value) {
     const pad = path.slice(0, path.indexOf('.penalty.'));
     const now = draft.get(pad);

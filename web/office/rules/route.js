@@ -7,8 +7,9 @@ import { para, table } from '../parts.js';
 import { exampleBox } from './example.js';
 import { fields, ruleList } from './form.js';
 import { ownRules } from './own-rules.js';
+import { SORTS } from './sorts.js';
 import { KINDS, penaltySpecs, ruleWords } from './words.js';
-import { variantsPart } from './variants.js';
+import { variantsPart, withLines } from './variants.js';
 
 const REVEAL = {
   key: 'reveal',
@@ -282,7 +283,7 @@ function inShort(item, unit) {
     case 'regularity':
       return `${(item.checks || []).length} checks at ${(item.speeds || []).map((one) => one.speed).join(', ') || '?'} ${speed}`;
     case 'set-time':
-      return (item.targets || []).map((pad) => pad?.target ?? pad).join(', ') + ' s';
+      return SORTS.pads.show(item.targets || []) + ' s';
     case 'special-test':
       return [
         item.attempts && `${item.attempts} attempts`,
@@ -318,8 +319,9 @@ const applying = (item) =>
         item.counts !== undefined),
   );
 
-function itemForm(draft, i, redraw, office, boxes) {
+function itemForm(whole, i, redraw, office, boxes) {
   const base = `route[${i}]`;
+  const draft = withLines(whole, base);
   const item = draft.get(base);
   const kind = KINDS[item.kind];
   const example = exampleBox(office, boxes.textOf, () => draft.get(`${base}.id`));
@@ -392,7 +394,7 @@ function itemForm(draft, i, redraw, office, boxes) {
       : []),
     penalty,
     ...ownRules(draft, base, item, redraw),
-    variantsPart(draft, base, item, applying(item), redraw),
+    variantsPart(whole, base, item, applying(item), redraw),
     make('h4', {}, 'What it costs'),
     example.box,
   );

@@ -110,9 +110,31 @@ class Editor {
         : { api: this.office.api, text, from: this.kept.text, tag: this.kept.tag };
   }
 
-  view(asText) {
+  /** What is wrong with the text as such, each with its line: a key that stands twice is lost in
+   * forms. */
+  async slips() {
+    try {
+      const reply = await this.office.api.send(
+        'POST',
+        'rules/try',
+        this.text.value,
+        'application/json',
+      );
+      return faultsOf(reply.errors).filter(({ line }) => line > 0);
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+      return [{ path: '', text: error.message }, ...faultsOf(error.errors)];
+    }
+  }
+
+  async view(asText) {
     clearFaults(this.form);
     if (!asText && this.asText) {
+      const slips = this.text.value === this.source ? [] : await this.slips();
+      if (slips.length) {
+        this.tell(slips);
+        return;
+      }
       try {
         this.load(this.text.value);
       } catch (error) {
@@ -203,7 +225,11 @@ class Editor {
     this.draw(path);
   }
 
-  tell(faults) {
+  tell(told) {
+    const faults = told.map((fault) => {
+      const words = fault.path ? this.draft.whyUnread(fault.path) : null;
+      return words === null ? fault : { ...fault, text: `${fault.path}: ${words}` };
+    });
     this.faults = faults;
     clearFaults(this.form);
     const box = summaryOf(faults, (path, line) => this.lead(path, line));
