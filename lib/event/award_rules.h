@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* award_rules.h - the prizes that event.json names. */
+/* award_rules.h - the prizes that event.json names. Source: schema/README.md, "Prizes", and the
+ * contract, "Teams and prizes". */
 #ifndef CAIRN_AWARD_RULES_H
 #define CAIRN_AWARD_RULES_H
 

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* car_route.h - the route as each car drives it: its own values of every item, and what is not on
  * its route. Which line of an item's `for` holds for a car follows from its entry; it is found
- * once, when the entries are read, and cars with the same lines share one route. Source: the
- * contract, "Other values for some cars". */
+ * once, when the entries are read, and cars with the same lines share one route. Immutable once
+ * found. Source: the contract, "Other values for some cars". */
 #ifndef CAIRN_CAR_ROUTE_H
 #define CAIRN_CAR_ROUTE_H
 

@@ -49,7 +49,7 @@ struct rulings {
 int rulings_build(const struct event *event, struct rulings **out);
 
 /* True where a decision on a car can have an effect: what it is about is on the car's route, or it
- * is a retirement, which then is one after the last point before that is. */
+ * is a retirement, which then is one after the last point before it that is. */
 bool rulings_has_effect(const struct event *event, const struct decision *decision);
 
 /* Frees rulings; NULL is accepted. */

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* average.h - a test's notional result that is the mean of what the car's other tests cost. Source:
- * the contract, "Totals and ties". */
+ * the contract, "Totals and ties". Safe for any number of threads at once, each with a sheet of its
+ * own. */
 #ifndef CAIRN_AVERAGE_H
 #define CAIRN_AVERAGE_H
 

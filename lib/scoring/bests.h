@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 /* bests.h - the best of each test that asks for one, overall, in each class and in each category.
  * What a car can be the best with, its kind says (struct kind, `bid`), with the values that hold
- * for that car. Source: the contract, "special-test", "Special tests" and "Bests". */
+ * for that car. Source: the contract, "special-test", "Special tests" and "Bests". One owner at a
+ * time while they are found, then safe for any number of readers. */
 #ifndef CAIRN_BESTS_H
 #define CAIRN_BESTS_H
 

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: MIT */
-/* coefficient.h - what a car's penalty is multiplied by. Source: the contract, "Totals". */
+/* coefficient.h - what a car's penalty is multiplied by. Source: the contract, "Totals" and
+ * "Coefficient". Sums are thousandths. Safe for any number of threads at once, each with scores of
+ * its own. */
 #ifndef CAIRN_COEFFICIENT_H
 #define CAIRN_COEFFICIENT_H
 

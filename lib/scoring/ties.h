@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
 /* ties.h - what decides between cars of equal fails and penalty. Source: the contract, "Ranking"
- * and "Ties". */
+ * and "Ties". Safe for any number of threads at once, each with scores of its own. */
 #ifndef CAIRN_TIES_H
 #define CAIRN_TIES_H
 
