@@ -2,6 +2,9 @@
 """A small event to which examples of documents are completed, and its entry list."""
 
 import copy
+import json
+
+import jsonschema
 
 BASE = {
     "name": "Rule", "slug": "rule", "timezone": "Etc/UTC", "unit": "km",
@@ -55,3 +58,10 @@ def completed(example):
             if key != "speeds" or "checks" not in item or "at" in item["checks"][0]:
                 item.setdefault(key, value)
     return event
+
+
+def schema_errors(event):
+    """What schema/event.schema.json finds wrong with an event."""
+    with open("schema/event.schema.json", encoding="utf-8") as file:
+        schema = json.load(file)
+    return [error.message for error in jsonschema.Draft202012Validator(schema).iter_errors(event)]

@@ -42,6 +42,13 @@ class EventSchema(unittest.TestCase):
     def test_the_demo_is_valid(self):
         self.assertEqual([], [e.message for e in self.validator.iter_errors(self.demo)])
 
+    def test_every_preset_is_valid(self):
+        presets = glob.glob("schema/presets/*.json")
+        self.assertGreater(len(presets), 13)
+        for path in presets:
+            with self.subTest(path):
+                self.assertEqual([], [e.message for e in self.validator.iter_errors(load(path))])
+
     def test_every_case_that_scores_is_valid(self):
         seen = 0
         for path in sorted(glob.glob("build/cases/*/case.json")):

@@ -9,7 +9,7 @@ import subprocess
 import tempfile
 import unittest
 
-from small_event import ENTRIES, completed
+from small_event import ENTRIES, completed, schema_errors
 
 CAIRN = os.environ.get("CAIRN", "build/cairn")
 PAGE = "schema/README.md"
@@ -69,6 +69,7 @@ def event_with(example):
 
 class ReadmeExamples(unittest.TestCase):
     def check(self, event, decisions=""):
+        self.assertEqual(schema_errors(event), [])
         with tempfile.TemporaryDirectory() as folder:
             files = {"event.json": json.dumps(event), "entries.csv": CARS}
             if decisions:

@@ -10,7 +10,7 @@ import subprocess
 import tempfile
 import unittest
 
-from small_event import ENTRIES, completed
+from small_event import ENTRIES, completed, schema_errors
 
 CAIRN = os.environ.get("CAIRN", "build/cairn")
 PAGE = "schema/RULES.md"
@@ -127,6 +127,7 @@ class RulesSaid(unittest.TestCase):
                     self.write("decisions.csv", "kind,car,point,value,reason\n" + text)
                 self.assertIn(language, ("json", "csv"))
                 with self.subTest(rule):
+                    self.assertEqual(schema_errors(event), [])
                     self.run_in("score", "--strict")
                     self.assertRegex(line, FIGURE)
                 for found in FIGURE.finditer(line):
