@@ -236,8 +236,26 @@ static void describe_control(const struct request *r, struct printing *p) {
     p->state = "for officials";
 }
 
+/* The faults that can be told at a point, by name. At a test with faults of its own, the same for
+ * all cars, the judges know them. */
+static void name_faults(const struct item *item, struct textbuf *b) {
+    bool own = item->kind == KIND_SPECIAL_TEST || item->kind == KIND_CONSISTENCY;
+    if (own && item->variant_count == 0 && item->attempts == 1)
+        return;
+    for (int i = 0; i < item->fault_count; i++) {
+        textbuf_puts(b, i > 0 ? ", " : "");
+        textbuf_puts(b, item->faults[i].name);
+        if (item->faults[i].worth == FAULT_NOT_NAMED)
+            textbuf_puts(b, " (some cars)");
+    }
+}
+
 static void set_out_control(struct request *r, struct paper_doc *doc, const json_t *subject) {
-    contents_control(doc, subject, r->snapshot->event.entries);
+    const struct rules *rules = r->snapshot->event.rules;
+    int point = strmap_get(&rules->point_by_id, contents_member(subject, "point"));
+    struct textbuf *faults = request_text(r);
+    name_faults(&rules->items[rules->points[point].item], faults);
+    contents_control(doc, subject, r->snapshot->event.entries, textbuf_text(faults));
 }
 
 static void describe_prizes(const struct request *r, struct printing *p) {

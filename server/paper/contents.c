@@ -167,7 +167,8 @@ static void expected_row(struct paper_doc *doc, const json_t *row, const struct 
     textbuf_clear(&text);
 }
 
-void contents_control(struct paper_doc *doc, const json_t *answer, const struct entries *entries) {
+void contents_control(struct paper_doc *doc, const json_t *answer, const struct entries *entries,
+                      const char *faults) {
     static const struct paper_column columns[] = {{.head = "Due", .width = 36},
                                                   {.head = "Car", .right = true, .width = 22},
                                                   {.head = "Crew", .share = 3},
@@ -183,6 +184,12 @@ void contents_control(struct paper_doc *doc, const json_t *answer, const struct 
     paper_text(doc,
                "Write the number and the time of each car as it is read, in order, and correct "
                "by striking out, never by writing over. Timekeeper, clock set by, at:");
+    if (*faults != '\0') {
+        struct textbuf text = {0};
+        textbuf_printf(&text, "Faults here, each with how many times: %s.", faults);
+        paper_text(doc, textbuf_text(&text));
+        textbuf_clear(&text);
+    }
     paper_table(doc, columns, COLUMNS, ROW_BY_HAND);
     json_array_foreach(json_object_get(answer, "cars"), i, row) {
         if (strcmp(contents_member(row, "state"), "out") != 0)

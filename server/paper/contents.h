@@ -25,8 +25,11 @@ void contents_codes(struct paper_doc *doc, const json_t *answer, const char *car
 
 /* A control sheet: the cars of a point in the order in which they are due, with boxes to write in
  * and rows for cars that nobody expects. What was read already is filled in.
- *   entries  who the cars are */
-void contents_control(struct paper_doc *doc, const json_t *answer, const struct entries *entries);
+ *   entries  who the cars are
+ *   faults   the names of those that can be told there, "stop, wrong-way"; "" says nothing of them
+ */
+void contents_control(struct paper_doc *doc, const json_t *answer, const struct entries *entries,
+                      const char *faults);
 
 /* For an event that shows penalties as time: writes them so wherever the answer has them, with the
  * fails of a row in words beside its penalty.

@@ -33,6 +33,13 @@ class FaultsTest(PaperTest):
         told = self.server.post("decisions", [dict(row, reason="judge of facts", by="Clerk")]).json()
         self.assertEqual((told["accepted"], told["refused"]), (1, []), told)
 
+    def test_a_control_sheet_names_the_faults_of_its_point(self):
+        key = self.server.organiser
+        self.assertIn("Faults here, each with how many times: zone, wrong-way.",
+                      self.paper("control?point=TC1/out", key).text)
+        for point in ("S1/finish", "PC1"):
+            self.assertNotIn("Faults here", self.paper(f"control?point={point}", key).text)
+
     def test_a_desk_is_told_the_faults_of_its_points_and_sends_them(self):
         told = self.server.get(f"{API}/desk", self.server.timekeeper).json()
         faults = {point["id"]: point["faults"] for point in told["points"]}
