@@ -63,8 +63,8 @@ int comparison_best(const struct comparison *c);
 /* How far a car is behind another, by the totals. */
 struct gap comparison_behind(const struct comparison *c, int i, int other);
 
-/* Where two cars differ most, the greatest difference first: tests, controls, and what belongs to no
- * item. In costs, or where their fails part them in fails.
+/* Where two cars differ most, the greatest difference first: tests, controls, and what belongs to
+ * no item. In costs, or where their fails part them in fails.
  *   out  gets the steps
  * Returns: how many, up to COMPARISON_TELLING. */
 int comparison_telling(const struct comparison *c, int one, int other, int out[COMPARISON_TELLING]);
