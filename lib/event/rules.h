@@ -84,27 +84,27 @@ struct rate_step {
     int64_t rate;
 };
 
-/* What deviation costs at a point. */
+/* What deviation costs at a point. What every deviation is priced by stands first, and together. */
 struct penalty_rule {
     int64_t precision; /* a unit of time, see base/times.h */
     int64_t per;
-    enum charge charge[SIDE_COUNT];
-    bool per_given;         /* else `per` follows `precision` */
-    bool own;               /* of a check or pad itself, not the item's */
-    bool part;              /* a unit begun counts as whole */
-    bool charged_otherwise; /* `part`, or a side that is not charged by CHARGE_RATE */
-    bool grace_deducted;
-    bool cap_is_one;          /* it was given as one figure, and holds early and late together */
     int64_t rate[SIDE_COUNT]; /* CHARGE_RATE: per unit; CHARGE_ONCE: once; else unused */
-    const struct rate_step *steps[SIDE_COUNT]; /* CHARGE_STEPS; else unused */
     int64_t grace;
     int64_t cap[SIDE_COUNT]; /* CAP_NONE where open */
-    int64_t early_limit;     /* a deviation beyond it is as a missed point; TIME_NONE: no limit */
-    int64_t late_limit;
-    int64_t missed;
-    int fails[SIDE_COUNT]; /* CHARGE_FAILS; else 0 */
-    int missed_fails;
+    bool charged_otherwise;  /* `part`, or a side that is not charged by CHARGE_RATE */
+    bool grace_deducted;
+    bool part;           /* a unit begun counts as whole */
+    bool cap_is_one;     /* it was given as one figure, and holds early and late together */
+    bool per_given;      /* else `per` follows `precision` */
+    bool own;            /* of a check or pad itself, not the item's */
     bool missed_maximum; /* special tests: as much as the test's maximum; missed and fails are 0 */
+    int64_t late_limit;  /* a deviation beyond it is as a missed point; TIME_NONE: no limit */
+    int64_t early_limit; /* likewise */
+    int64_t missed;
+    int missed_fails;
+    enum charge charge[SIDE_COUNT];
+    int fails[SIDE_COUNT];                     /* CHARGE_FAILS; else 0 */
+    const struct rate_step *steps[SIDE_COUNT]; /* CHARGE_STEPS; else unused */
 };
 
 /* What a fault is worth: a penalty or fails for each, the point missed, or the test's maximum; or
@@ -177,36 +177,33 @@ struct schedule {
     int64_t shortest;    /* ms from there that a car must take, TIME_NONE */
 };
 
-/* One line of the route. */
+/* One line of the route. What scoring reads of every item stands first, and together. */
 struct item {
     int place; /* on the route, from 0 */
     int day;   /* from 0 */
-    const char *id;
-    const char *name;
     enum kind_id kind;
-    int64_t distance; /* -1 where not given */
-    bool reveal_closed;
-    struct penalty_rule rule;
-    struct penalty_rule *point_rules; /* by its scored points, where one has a rule of its own */
     int first_point, point_count;
     int first_scored, scored_count;
-    int test; /* its place among the tests, -1 for a control */
-    int64_t test_cap;
-    bool ties_only; /* a test that counts for ties alone, in no total and no day */
-
-    struct fault_rule *faults; /* that it names */
+    int test;     /* its place among the tests, -1 for a control */
+    int attempts; /* of a special test, 1 .. ATTEMPTS_MAX; else 1 */
     int fault_count;
-    struct schedule road;
-    int attempts;    /* of a special test, 1 .. ATTEMPTS_MAX; else 1 */
-    bool seeks_best; /* its cars are charged or limited by the best of them */
-
-    /* What its kind alone has: a struct of scoring/kinds, see that kind's header. */
-    const void *own;
-
-    struct variant *variants; /* the lines of `for`; a copy has none */
     int variant_count;
-    const struct item *base; /* of a copy: the item; NULL in the item itself */
-    bool *off_points;        /* by its points: those not on these cars' route; NULL: all are */
+    bool ties_only;  /* a test that counts for ties alone, in no total and no day */
+    bool seeks_best; /* its cars are charged or limited by the best of them */
+    bool reveal_closed;
+    int64_t test_cap;
+    struct schedule road;
+    bool *off_points; /* by its points: those not on these cars' route; NULL: all are */
+    struct penalty_rule *point_rules; /* by its scored points, where one has a rule of its own */
+    const void *own; /* what its kind alone has: a struct of scoring/kinds, see its header */
+    struct penalty_rule rule;
+
+    const char *id;
+    const char *name;
+    int64_t distance;          /* -1 where not given */
+    struct fault_rule *faults; /* that it names */
+    struct variant *variants;  /* the lines of `for`; a copy has none */
+    const struct item *base;   /* of a copy: the item; NULL in the item itself */
 };
 
 /* The rule of a scored point of an item; `scored` is its place in struct rules. */
