@@ -44,30 +44,30 @@ static int64_t cost_by_steps(const struct penalty_rule *rule, enum side side, in
     }
 }
 
-struct price penalty_price_otherwise(const struct penalty_rule *rule, int64_t deviation) {
-    struct price price = {0};
+void price_deviation_otherwise(struct price *price, const struct penalty_rule *rule,
+                               int64_t deviation) {
     enum side side = deviation < 0 ? SIDE_EARLY : SIDE_LATE;
-    if (!price_charge(&price, rule, side == SIDE_EARLY ? -deviation : deviation))
-        return price;
     int64_t begun = rule->part ? rule->per - 1 : 0;
-    price.units = unit_count(price.charged + begun, rule->per);
+    *price = (struct price){0};
+    if (!price_charge(price, rule, side == SIDE_EARLY ? -deviation : deviation))
+        return;
+    price->units = unit_count(price->charged + begun, rule->per);
     switch (rule->charge[side]) {
     case CHARGE_FAILS:
-        price.fails = price.units > 0 ? rule->fails[side] : 0;
-        return price;
+        price->fails = price->units > 0 ? rule->fails[side] : 0;
+        return;
     case CHARGE_RATE:
-        price.rate = rule->rate[side];
-        price.uncapped = penalty_of_units(price.units, price.rate);
+        price->rate = rule->rate[side];
+        price->uncapped = penalty_of_units(price->units, price->rate);
         break;
     case CHARGE_ONCE:
-        price.rate = price.uncapped = rule->rate[side];
+        price->rate = price->uncapped = rule->rate[side];
         break;
     case CHARGE_STEPS:
-        price.uncapped = cost_by_steps(rule, side, price.units);
+        price->uncapped = cost_by_steps(rule, side, price->units);
         break;
     }
-    price_hold_to_cap(&price, rule, side);
-    return price;
+    price_hold_to_cap(price, rule, side);
 }
 
 bool fails_read(const struct json_reader *reader, const json_t *value,

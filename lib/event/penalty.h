@@ -70,10 +70,6 @@ static inline int64_t penalty_of_units(int64_t units, int64_t rate) {
     return __builtin_mul_overflow(units, rate, &cost) || cost > DECIMAL_MAX ? DECIMAL_MAX : cost;
 }
 
-/* penalty_price where a side is charged by another way than whole units at one rate. */
-struct price penalty_price_otherwise(const struct penalty_rule *rule, int64_t deviation)
-    __attribute__((pure));
-
 /* Sets what of a deviation of that size is charged. Returns false where none of it is. */
 static inline bool price_charge(struct price *price, const struct penalty_rule *rule,
                                 int64_t size) {
@@ -93,20 +89,33 @@ static inline void price_hold_to_cap(struct price *price, const struct penalty_r
     price->penalty = price->capped ? rule->cap[side] : price->uncapped;
 }
 
-/* The cost of a deviation in ms: negative is early, positive late. Limits that turn an early or
- * late car into a missed one are not considered here. Inline, since it is called for every point
- * of every car; what few rules ask for is not. */
-static inline struct price penalty_price(const struct penalty_rule *rule, int64_t deviation) {
-    struct price price = {0};
+/* price_deviation where a side is charged by another way than whole units at one rate. */
+void price_deviation_otherwise(struct price *price, const struct penalty_rule *rule,
+                               int64_t deviation);
+
+/* Sets `price` to the cost of a deviation in ms: negative is early, positive late. Limits that turn
+ * an early or late car into a missed one are not considered here. Inline, since it is called for
+ * every point of every car; what few rules ask for is not. */
+static inline void price_deviation(struct price *price, const struct penalty_rule *rule,
+                                   int64_t deviation) {
     enum side side = deviation < 0 ? SIDE_EARLY : SIDE_LATE;
-    if (rule->charged_otherwise)
-        return penalty_price_otherwise(rule, deviation);
-    if (!price_charge(&price, rule, side == SIDE_EARLY ? -deviation : deviation))
-        return price;
-    price.units = unit_count(price.charged, rule->per);
-    price.rate = rule->rate[side];
-    price.uncapped = penalty_of_units(price.units, price.rate);
-    price_hold_to_cap(&price, rule, side);
+    if (rule->charged_otherwise) {
+        price_deviation_otherwise(price, rule, deviation);
+        return;
+    }
+    *price = (struct price){0};
+    if (!price_charge(price, rule, side == SIDE_EARLY ? -deviation : deviation))
+        return;
+    price->units = unit_count(price->charged, rule->per);
+    price->rate = rule->rate[side];
+    price->uncapped = penalty_of_units(price->units, price->rate);
+    price_hold_to_cap(price, rule, side);
+}
+
+/* The same as a value. */
+static inline struct price penalty_price(const struct penalty_rule *rule, int64_t deviation) {
+    struct price price;
+    price_deviation(&price, rule, deviation);
     return price;
 }
 

@@ -132,7 +132,8 @@ BEHAVIOUR(a_plain_rule_costs_the_same_either_way) {
                    "'cap': {'late': 90}}");
     for (int64_t deviation = -9000; deviation <= 9000; deviation += 50) {
         struct price quick = penalty_price(&t.rule, deviation);
-        struct price other = penalty_price_otherwise(&t.rule, deviation);
+        struct price other;
+        price_deviation_otherwise(&other, &t.rule, deviation);
         assert_int_equal(quick.penalty, other.penalty);
         assert_int_equal(quick.uncapped, other.uncapped);
         assert_int_equal(quick.units, other.units);
