@@ -27,7 +27,7 @@ const struct decision *decided_aside(const struct score_sheet *sheet, const stru
 }
 
 struct decided decided_sum(const struct score_sheet *sheet, int item) {
-    const struct car_rulings *car = &sheet->event->rulings->cars[sheet->car];
+    const struct car_rulings *car = sheet->rulings;
     struct decided sum = {0};
     for (int i = 0; car->placed > 0 && i < car->count; i++) {
         const struct decision *d = car->list[i];
@@ -50,7 +50,7 @@ static bool is_one_scored_point(const struct item *item) {
 
 bool decided_names(const struct score_sheet *sheet, int scored) {
     const struct rules *rules = sheet->event->rules;
-    const struct car_rulings *car = &sheet->event->rulings->cars[sheet->car];
+    const struct car_rulings *car = sheet->rulings;
     int place = rules->scored[scored].item;
     for (int i = 0; car->placed > 0 && i < car->count; i++) {
         const struct decision *d = car->list[i];

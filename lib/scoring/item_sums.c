@@ -48,31 +48,21 @@ int64_t item_points_sum(const struct score_sheet *sheet, const struct item *item
     return look_at_points(sheet, item).penalty;
 }
 
-static struct decided decided_at_item(const struct score_sheet *sheet, const struct item *item) {
-    const struct decided nothing = {0};
-    return sheet->event->rulings->cars[sheet->car].placed > 0 ? decided_sum(sheet, item->place)
-                                                              : nothing;
-}
-
 /* True where faults of the test are added to it; few tests have any. */
 static bool adds_faults(const struct score_sheet *sheet, const struct item *item) {
-    return (sheet->fault_sums[item->place] != 0 || sheet->fault_fails[item->place] != 0) &&
-           item->test >= 0 && whole_ruling(sheet, item) == NULL;
+    return item->fault_count > 0 && item->test >= 0 && whole_ruling(sheet, item) == NULL;
 }
 
-/* What an item costs, from the sum of its points. */
-static int64_t cost_from(const struct score_sheet *sheet, const struct item *item, int64_t sum,
-                         bool faults, int64_t decided) {
-    if (faults)
+/* What an item costs, from the sum of its points, before decisions. */
+static int64_t cost_from(const struct score_sheet *sheet, const struct item *item, int64_t sum) {
+    if (adds_faults(sheet, item))
         sum = decimal_add(sum, sheet->fault_sums[item->place]);
-    if (sum > item->test_cap && whole_ruling(sheet, item) == NULL)
-        sum = item->test_cap;
-    return decimal_add(sum, decided);
+    return sum > item->test_cap && whole_ruling(sheet, item) == NULL ? item->test_cap : sum;
 }
 
 int64_t item_cost(const struct score_sheet *sheet, const struct item *item) {
-    return cost_from(sheet, item, item_points_sum(sheet, item), adds_faults(sheet, item),
-                     decided_at_item(sheet, item).penalty);
+    return decimal_add(cost_from(sheet, item, item_points_sum(sheet, item)),
+                       decided_sum(sheet, item->place).penalty);
 }
 
 /* An item is to come while each of its points may still be read, or will be charged as absent when
@@ -87,31 +77,33 @@ static unsigned char flags_of(const struct points *p, bool known) {
     return flags;
 }
 
-void item_sum(const struct score_sheet *sheet, int place, struct car_score *out) {
-    const struct item *item = car_item(sheet->event, sheet->car, place);
-    if (item == NULL) {
-        out->item_flags[place] = ITEM_OFF;
-        return;
-    }
+void item_sum(const struct score_sheet *sheet, const struct item *item, struct car_score *out) {
     const struct points points = look_at_points(sheet, item);
-    const struct decided decided = decided_at_item(sheet, item);
-    bool faults = adds_faults(sheet, item);
-    int64_t sum = cost_from(sheet, item, points.penalty, faults, decided.penalty);
-    int fails = fails_add(points.fails, decided.fails);
-    if (faults)
-        fails = fails_add(fails, sheet->fault_fails[place]);
-    out->item_penalty[place] = sum;
-    out->item_fails[place] = fails;
-    out->item_awaited[place] = points.awaited;
-    out->item_flags[place] = flags_of(&points, sum != 0 || fails > 0 || decided.count > 0);
+    int64_t sum = cost_from(sheet, item, points.penalty);
+    int fails = points.fails;
+    bool decided = false;
+    if (adds_faults(sheet, item))
+        fails = fails_add(fails, sheet->fault_fails[item->place]);
+    if (sheet->rulings->placed > 0) {
+        const struct decided more = decided_sum(sheet, item->place);
+        sum = decimal_add(sum, more.penalty);
+        fails = fails_add(fails, more.fails);
+        decided = more.count > 0;
+    }
+    out->item_penalty[item->place] = sum;
+    out->item_fails[item->place] = fails;
+    out->item_awaited[item->place] = points.awaited;
+    out->item_flags[item->place] = flags_of(&points, sum != 0 || fails > 0 || decided);
     out->awaited += points.awaited;
     if (item->ties_only)
         return;
-    int day = item->day;
-    out->day_penalty[day] = decimal_add(out->day_penalty[day], sum);
-    out->day_fails[day] = fails_add(out->day_fails[day], fails);
-    out->day_absent[day] = decimal_add(out->day_absent[day], points.absent_penalty);
-    out->day_absent_fails[day] = fails_add(out->day_absent_fails[day], points.absent_fails);
+    out->day_penalty[item->day] = decimal_add(out->day_penalty[item->day], sum);
+    out->day_fails[item->day] = fails_add(out->day_fails[item->day], fails);
+    if (points.absent > 0) {
+        out->day_absent[item->day] = decimal_add(out->day_absent[item->day], points.absent_penalty);
+        out->day_absent_fails[item->day] =
+            fails_add(out->day_absent_fails[item->day], points.absent_fails);
+    }
 }
 
 void absence_sum(const struct rules *rules, struct car_score *out) {

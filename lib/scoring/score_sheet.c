@@ -64,14 +64,6 @@ void score_sheet_clear(struct score_sheet *sheet) {
     *sheet = (struct score_sheet){0};
 }
 
-bool score_sheet_absent(const struct score_sheet *sheet, int car, int point) {
-    if (!car_point_is_on(sheet->event, car, point))
-        return true;
-    return sheet->event->rulings->cars[car].retirement_count > 0 &&
-           rulings_out_at(sheet->event, car, point, sheet->view->request.after,
-                          sheet->view->hidden);
-}
-
 const struct reading *score_sheet_read(const struct score_sheet *sheet, int car, int point,
                                        bool *doubtful) {
     bool conflict = false;
@@ -111,12 +103,18 @@ struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct 
     return sp;
 }
 
+/* False for most points: no decision is about the car, and none about the point or its item. */
+static bool may_be_ruled(const struct score_sheet *sheet, int item, int point) {
+    const struct rulings *r = sheet->event->rulings;
+    return sheet->rulings->count > 0 || r->cancelled_item[item] != NULL ||
+           r->cancelled_point[point] != NULL;
+}
+
 /* On each level cancel, then notional, then waive. */
 const struct decision *score_sheet_ruling(const struct score_sheet *sheet, int item, int point,
                                           bool *whole) {
     const struct rulings *r = sheet->event->rulings;
-    bool own =
-        r->cars[sheet->car].count > 0; /* most cars have none, and are looked at no further */
+    bool own = sheet->rulings->count > 0;
     const struct decision *d = r->cancelled_item[item];
     *whole = true;
     if (d == NULL && own)
@@ -159,10 +157,9 @@ static void apply_ruling(struct scored_point *sp, bool first) {
 /* A car that rejoined is charged for what it left out at once; one that is still out, when the
  * point is closed. */
 static bool has_rejoined(const struct score_sheet *sheet, int point) {
-    const struct car_rulings *car = &sheet->event->rulings->cars[sheet->car];
     int day = sheet->event->rules->items[sheet->event->rules->points[point].item].day;
-    for (int i = 0; i < car->rejoin_count; i++) {
-        if (car->rejoin_days[i] > day)
+    for (int i = 0; i < sheet->rulings->rejoin_count; i++) {
+        if (sheet->rulings->rejoin_days[i] > day)
             return true;
     }
     return false;
@@ -178,23 +175,6 @@ static void charge_missed(const struct item *item, int scored, struct scored_poi
     sp->fails = sp->own_missed ? sp->price.fails : rule->missed_fails;
 }
 
-/* The faults that are charged at a scored point; they may make it missed, whatever was read. */
-static struct fault_sum charged_faults(const struct score_sheet *sheet, const struct item *item,
-                                       int point, struct scored_point *sp) {
-    const struct fault_sum faults = told_faults_at(sheet, item, point);
-    if (faults.any) {
-        sp->faulted = true;
-        sp->fault_penalty = faults.penalty;
-    }
-    if (faults.missed >= 0) {
-        sp->outcome = OUTCOME_MISSED;
-        /* What the kind lacked stays: its sentence is written from it. */
-        if (sp->cause == CAUSE_NONE)
-            sp->cause = CAUSE_FAULT;
-    }
-    return faults;
-}
-
 /* What is read while max_lateness_holds is missed, whatever else was found. */
 static void hold_lateness(struct scored_point *sp) {
     if (sp->reading == NULL)
@@ -204,33 +184,9 @@ static void hold_lateness(struct scored_point *sp) {
         sp->cause = CAUSE_LATENESS_HOLDS;
 }
 
-void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
-                        struct scored_point *sp) {
-    int scored = (int)(sp - sheet->scored);
-    int point = sheet->event->rules->scored[scored].point;
-    sp->penalty = 0;
-    sp->fails = 0;
-    sp->ruling = score_sheet_ruling(sheet, sheet->event->rules->scored[scored].item, point,
-                                    &sp->ruling_whole);
-    if (sp->ruling != NULL) {
-        apply_ruling(sp, scored == item_first_on_route(sheet->event->rules, item));
-        return;
-    }
-    /* Who is out at the first attempt of a test is out at all of them. */
-    if (score_sheet_absent(sheet, sheet->car, point - 2 * (item->attempts - 1))) {
-        sp->state = STATE_ABSENT;
-        sp->charged = sp->so_far || has_rejoined(sheet, point) ||
-                      !view_scored_open(sheet->view, sheet->event->rules, scored);
-        if (sp->charged)
-            charge_missed(item, scored, sp);
-        return;
-    }
-    /* An attempt at a test is held by its kind, which knows which of them were read. */
-    if (sheet->held && kind_of(item->kind)->faults != FAULTS_OF_ATTEMPT)
-        hold_lateness(sp);
-    struct fault_sum faults = FAULT_SUM_NONE;
-    if (item->fault_count > 0)
-        faults = charged_faults(sheet, item, point, sp);
+/* What the outcome costs. */
+static void charge(const struct score_sheet *sheet, const struct item *item, int scored,
+                   struct scored_point *sp) {
     switch (sp->outcome) {
     case OUTCOME_AWAITING:
         sp->state = STATE_AWAITING;
@@ -248,12 +204,62 @@ void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
         sp->fails = sp->price.fails;
         sp->state = STATE_SCORED;
         if (sp->penalty == 0 && sp->fails == 0 && !sp->faulted &&
-            (sheet->event->rulings->cars[sheet->car].placed == 0 || !decided_names(sheet, scored)))
+            (sheet->rulings->placed == 0 || !decided_names(sheet, scored)))
             sp->state = STATE_CLEAN;
         break;
     }
+}
+
+/* The same, and the faults that are charged at the point; they may make it missed, whatever was
+ * read. */
+static void charge_with_faults(const struct score_sheet *sheet, const struct item *item, int scored,
+                               struct scored_point *sp) {
+    const struct fault_sum faults =
+        told_faults_at(sheet, item, sheet->event->rules->scored[scored].point);
+    if (faults.any) {
+        sp->faulted = true;
+        sp->fault_penalty = faults.penalty;
+    }
+    if (faults.missed >= 0) {
+        sp->outcome = OUTCOME_MISSED;
+        /* What the kind lacked stays: its sentence is written from it. */
+        if (sp->cause == CAUSE_NONE)
+            sp->cause = CAUSE_FAULT;
+    }
+    charge(sheet, item, scored, sp);
     sp->penalty = decimal_add(sp->penalty, faults.penalty);
     sp->fails = fails_add(sp->fails, faults.fails);
+}
+
+void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
+                        struct scored_point *sp) {
+    int scored = (int)(sp - sheet->scored);
+    int point = sheet->event->rules->scored[scored].point;
+    sp->penalty = 0;
+    sp->fails = 0;
+    sp->ruling = may_be_ruled(sheet, item->place, point)
+                     ? score_sheet_ruling(sheet, item->place, point, &sp->ruling_whole)
+                     : NULL;
+    if (sp->ruling != NULL) {
+        apply_ruling(sp, scored == item_first_on_route(sheet->event->rules, item));
+        return;
+    }
+    /* Who is out at the first attempt of a test is out at all of them. */
+    if (score_sheet_absent(sheet, sheet->car, point - 2 * (item->attempts - 1))) {
+        sp->state = STATE_ABSENT;
+        sp->charged = sp->so_far || has_rejoined(sheet, point) ||
+                      !view_scored_open(sheet->view, sheet->event->rules, scored);
+        if (sp->charged)
+            charge_missed(item, scored, sp);
+        return;
+    }
+    /* An attempt at a test is held by its kind, which knows which of them were read. */
+    if (sheet->held && kind_of(item->kind)->faults != FAULTS_OF_ATTEMPT)
+        hold_lateness(sp);
+    if (item->fault_count == 0)
+        charge(sheet, item, scored, sp);
+    else
+        charge_with_faults(sheet, item, scored, sp);
 }
 
 static void begin_day(struct score_sheet *sheet, int day) {
@@ -323,7 +329,7 @@ static void score_item(struct score_sheet *sheet, const struct item *item) {
         told_faults_sum(sheet, item);
     if (finish)
         sheet->road = ahead;
-    if (item->road.on || sheet->event->rulings->cars[sheet->car].count == 0)
+    if (item->road.on || sheet->rulings->count == 0)
         return;
     /* An allowance on the road also moves the controls behind it. */
     for (int p = item->first_point; p < item->first_point + item->point_count; p++)
@@ -332,14 +338,17 @@ static void score_item(struct score_sheet *sheet, const struct item *item) {
 
 void score_sheet_score(struct score_sheet *sheet, int car) {
     const struct rules *rules = sheet->event->rules;
+    size_t items = (size_t)rules->item_count;
     int day = -1;
     sheet->car = car;
+    sheet->route = sheet->event->entries->list[car].route;
+    sheet->rulings = &sheet->event->rulings->cars[car];
+    memset(sheet->fault_sums, 0, items * sizeof *sheet->fault_sums);
+    memset(sheet->fault_fails, 0, items * sizeof *sheet->fault_fails);
     lay_out_readings(sheet);
     for (int i = 0; i < rules->item_count; i++) {
-        const struct item *item = car_item(sheet->event, car, i);
+        const struct item *item = sheet->route->items[i];
         bool visible = sheet->view->visible[i];
-        sheet->fault_sums[i] = 0;
-        sheet->fault_fails[i] = 0;
         if (!visible && (!sheet->view->hidden[i] || item == NULL || !schedule_has_finish(item)))
             continue;
         if (rules->items[i].day != day) {
@@ -355,6 +364,6 @@ void score_sheet_score(struct score_sheet *sheet, int car) {
         else
             road_pass_hidden(&sheet->road, item);
     }
-    if (sheet->event->rulings->cars[car].count > 0)
+    if (sheet->rulings->count > 0)
         average_fill(sheet);
 }

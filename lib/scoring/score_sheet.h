@@ -6,6 +6,7 @@
 #ifndef CAIRN_SCORE_SHEET_H
 #define CAIRN_SCORE_SHEET_H
 
+#include "event/car_route.h"
 #include "event/event.h"
 #include "event/penalty.h"
 #include "scoring/road.h"
@@ -109,11 +110,13 @@ struct score_sheet {
     const struct view *view;
     const struct bests *bests;
     int car;
-    struct scored_point *scored;    /* as rules->scored */
-    const struct reading **counted; /* by reading point; NULL where none counts */
-    int64_t *fault_sums;            /* by item: faults that are part of no scored point */
-    int *fault_fails;               /* the same: fails of them */
-    int64_t *point_sums;            /* by item: its points, absent ones aside; see totals.c */
+    const struct car_route *route;     /* the car's */
+    const struct car_rulings *rulings; /* likewise */
+    struct scored_point *scored;       /* as rules->scored */
+    const struct reading **counted;    /* by reading point; NULL where none counts */
+    int64_t *fault_sums;               /* by item: faults that are part of no scored point */
+    int *fault_fails;                  /* the same: fails of them */
+    int64_t *point_sums;               /* by item: its points, absent ones aside; see totals.c */
     struct road road;
     struct scored_point *ends; /* by item: tests with `finish`, as they are on the road; or NULL */
     struct passing *passings;  /* by item */
@@ -152,7 +155,12 @@ const struct reading *score_sheet_read(const struct score_sheet *sheet, int car,
                                        bool *doubtful);
 
 /* True where the car is out at that point, or it is not on the car's route. */
-bool score_sheet_absent(const struct score_sheet *sheet, int car, int point);
+static inline bool score_sheet_absent(const struct score_sheet *sheet, int car, int point) {
+    const struct event *event = sheet->event;
+    return !car_point_is_on(event, car, point) ||
+           (event->rulings->cars[car].retirement_count > 0 &&
+            rulings_out_at(event, car, point, sheet->view->request.after, sheet->view->hidden));
+}
 
 /* True where what is missed at a point while the car is out is charged: the point is closed, or the
  * car has rejoined. */
@@ -211,7 +219,7 @@ static inline bool scored_point_is_past_limit(struct scored_point *sp,
 /* Prices a scored point's deviation, or makes it missed where that is past a limit of the rule. */
 static inline void scored_point_price(struct scored_point *sp, const struct penalty_rule *rule) {
     if (!scored_point_is_past_limit(sp, rule))
-        sp->price = penalty_price(rule, sp->deviation);
+        price_deviation(&sp->price, rule, sp->deviation);
 }
 
 #endif

@@ -57,22 +57,17 @@ bool totals_day_to_come(const struct scores *s, int car, int day) {
 }
 
 /* Points of dropped tests count too: otherwise a crew without any penalty would lose the clean
- * points of its dropped test, and a tie against a crew that had a costly test to drop. */
-static void count_clean(const struct scores *s, const struct score_sheet *sheet,
+ * points of its dropped test, and a tie against a crew that had a costly test to drop.
+ *   unbroken  all points so far are clean */
+static void count_clean(const struct score_sheet *sheet, const struct item *item, bool *unbroken,
                         struct car_score *car) {
-    const struct rules *rules = s->event->rules;
-    bool unbroken = true;
-    car->clean = car->furthest = 0;
-    for (int p = 0; p < rules->scored_count; p++) {
-        int place = rules->scored[p].item;
-        if (!visible(s, place) || rules->items[place].ties_only)
-            continue;
-        enum state state = sheet->scored[p].state;
+    for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
+        enum state state = sheet->scored[i].state;
         if (state == STATE_CLEAN) {
             car->clean++;
-            car->furthest += unbroken;
+            car->furthest += *unbroken;
         } else if (state != STATE_CANCELLED && state != STATE_WAIVED && state != STATE_OFF) {
-            unbroken = false;
+            *unbroken = false;
         }
     }
 }
@@ -167,7 +162,7 @@ static bool rejoins_after(const struct car_rulings *car, int day) {
 }
 
 static enum car_status status_of(const struct scores *s, const struct score_sheet *sheet) {
-    const struct car_rulings *car = &s->event->rulings->cars[sheet->car];
+    const struct car_rulings *car = sheet->rulings;
     int after = s->view->request.after;
     bool retired = false;
     bool never_started = false;
@@ -216,7 +211,7 @@ static void clear(const struct rules *rules, struct car_score *out) {
     memset(out->day_absent, 0, days * sizeof *out->day_absent);
     memset(out->day_charged, 0, days * sizeof *out->day_charged);
     memset(out->day_absent_fails, 0, days * sizeof *out->day_absent_fails);
-    out->awaited = out->control_fails = 0;
+    out->awaited = out->control_fails = out->clean = out->furthest = 0;
     out->multiplied = out->product = out->added = 0;
 }
 
@@ -230,19 +225,27 @@ static void value_item(const struct scoring *scoring, const struct item *item,
 
 void totals_sum(const struct scores *s, const struct score_sheet *sheet, struct car_score *out) {
     const struct rules *rules = s->event->rules;
+    bool unbroken = true;
     clear(rules, out);
     out->doubtful = sheet->doubtful;
     out->through = sheet->through;
-    out->decided = s->event->rulings->cars[sheet->car].penalty;
-    out->decided_fails = s->event->rulings->cars[sheet->car].fails;
+    out->decided = sheet->rulings->penalty;
+    out->decided_fails = sheet->rulings->fails;
     out->coefficient = coefficient_of(rules, &s->event->entries->list[sheet->car]);
     for (int i = 0; i < rules->item_count; i++) {
+        const struct item *item = sheet->route->items[i];
         if (!visible(s, i))
             continue;
-        item_sum(sheet, i, out);
-        value_item(&rules->scoring, &rules->items[i], out);
-        if (rules->items[i].test < 0)
+        if (item == NULL) {
+            out->item_flags[i] = ITEM_OFF;
+            continue;
+        }
+        item_sum(sheet, item, out);
+        value_item(&rules->scoring, item, out);
+        if (item->test < 0)
             out->control_fails = fails_add(out->control_fails, out->item_fails[i]);
+        if (!item->ties_only)
+            count_clean(sheet, item, &unbroken, out);
     }
     absence_sum(rules, out);
     if (scores_class_basis(s) == BASIS_PLAIN)
@@ -250,8 +253,7 @@ void totals_sum(const struct scores *s, const struct score_sheet *sheet, struct 
     sum_basis(s, out, BASIS_CORRECTED);
     hold_days(rules, out);
     ties_collect(s, sheet, out);
-    count_clean(s, sheet, out);
-    out->awaiting = awaited_before(s, sheet);
+    out->awaiting = out->awaited > 0 ? awaited_before(s, sheet) : 0;
     out->status = status_of(s, sheet);
 }
 

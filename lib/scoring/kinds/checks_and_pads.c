@@ -130,7 +130,7 @@ static bool base_may_come(const struct score_sheet *sheet, const struct item *it
 static int64_t allowances(const struct score_sheet *sheet, const struct item *item, int from,
                           int to) {
     int64_t sum = 0;
-    if (sheet->event->rulings->cars[sheet->car].count == 0)
+    if (sheet->rulings->count == 0)
         return 0;
     for (int n = from; n <= to; n++) {
         if (!is_off(item, n))
