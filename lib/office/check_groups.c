@@ -8,6 +8,7 @@
 #include "event/award_rules.h"
 #include "event/car_choice.h"
 #include "office/event_doubt.h"
+#include "office/example_entry.h"
 
 static void check_group(const struct event *event, int group, struct problems *problems) {
     for (int car = 0; car < event->entries->count; car++) {
@@ -112,8 +113,7 @@ static void check_births(const struct event *event, struct problems *problems) {
 
 void check_groups(const struct event *event, struct problems *problems) {
     const struct rules *rules = event->rules;
-    /* A list of one car is the example of a new event: the others are still to come. */
-    bool listed = event->entries->count > 1;
+    bool listed = !entries_are_example(event->entries);
     for (int i = 0; listed && i < rules->group_count; i++)
         check_group(event, i, problems);
     for (int i = 0; listed && i < rules->award_count; i++)

@@ -7,6 +7,7 @@
 #include "event/car_route.h"
 #include "event/kind.h"
 #include "office/event_doubt.h"
+#include "office/example_entry.h"
 #include "scoring/kinds/checks_and_pads.h"
 
 /* Adds a doubt about a line of `for`, whose sentence begins with whom it is for. */
@@ -30,8 +31,7 @@ static void check_lines(const struct event *event, int place, struct problems *p
             fits = fits || car_choice_fits(&variant->cars, &event->entries->list[car]);
             holds = car_variant(event, car, place) == variant;
         }
-        /* A list of one car is the example of a new event: the others are still to come. */
-        if (!fits && event->entries->count > 1)
+        if (!fits && !entries_are_example(event->entries))
             doubt_line(event->rules, problems, place, line,
                        "no car of the entry list is one of these, so the line changes nothing");
         else if (fits && !holds)

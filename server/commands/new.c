@@ -14,6 +14,7 @@
 #include "commands/presets.h"
 #include "event/event.h"
 #include "format/csv.h"
+#include "office/example_entry.h"
 #include "office/next_event.h"
 #include "store/store.h"
 #include "store/stored_documents.h"
@@ -219,7 +220,7 @@ static int example_entries(const struct textbuf *rules_text, struct problems *pr
     textbuf_puts(b, rules->group_count > 0 ? ",groups" : "");
     textbuf_puts(b, has_own ? ",coefficient" : "");
     textbuf_puts(b, age_decides(rules) ? ",born\n" : "\n");
-    textbuf_printf(b, "1,Example Driver,Example Navigator,Example,Car,%d,1500,no,",
+    textbuf_printf(b, "1," EXAMPLE_DRIVER ",Example Navigator,Example,Car,%d,1500,no,",
                    period->to != INT_MAX ? period->to : period->from);
     if (rules->category_count > 0)
         csv_write_field(b, rules->categories[0].id);
