@@ -244,10 +244,16 @@ static void explain_attempts(struct textbuf *b, const struct explain_context *co
     struct attempts all;
     int told = 0;
     try_attempts(context->sheet, item, &all);
-    if (all.completed == 0 && all.open == item->attempts)
+    bool known = all.completed > 0 || all.open < item->attempts;
+    bool read = known;
+    for (int n = 0; n < item->attempts; n++)
+        read = read || all.tried[n].cause != CAUSE_NO_READING;
+    if (!read)
         return;
     for (int n = 0; n < item->attempts; n++)
         explain_attempt(b, context, &all.tried[n]);
+    if (!known)
+        return;
     if (counts != COUNTS_SUM) {
         if (all.completed > 0)
             textbuf_printf(b, "Attempt %d counts, the %s. ", all.counted + 1,
