@@ -13,6 +13,7 @@ enum {
     BAR_ROW = 18,
     BAR_LABEL = 44,
     BAR_TEXT = 46, /* room for a figure at the end of a bar */
+    BAR_TIME = 66, /* for a time, 0:12:34 */
     /* lines */
     LINE_HEIGHT = 240,
     LINE_TOP = 18,
@@ -64,9 +65,10 @@ void chart_bars(struct textbuf *b, const char *name, const struct chart_bar *bar
     }
     if (count == 0)
         return;
-    int room = WIDTH - BAR_LABEL - 2 * BAR_TEXT;
+    int text = as_time ? BAR_TIME : BAR_TEXT;
+    int room = WIDTH - BAR_LABEL - 2 * text;
     int64_t both = most_early + most_late;
-    int line = BAR_LABEL + BAR_TEXT + scaled(most_early, both, room);
+    int line = BAR_LABEL + text + scaled(most_early, both, room);
     int height = count * BAR_ROW + 4;
     begin(b, "bars", name, height);
     for (int i = 0; i < count; i++) {

@@ -68,6 +68,22 @@ static void early_stands_left_of_the_line_and_late_right_of_it(void **state) {
     assert_int_equal(count("<text"), 7);
 }
 
+static void a_time_at_the_end_of_a_bar_has_room(void **state) {
+    /* Of 12.5 px, nine to a figure at most. */
+    enum { WIDTH = 360, TIME_WIDTH = 7 * 9 };
+    const struct chart_bar bars[] = {{"S1", 0, 44000, false}, {"T1", 754000, 0, false}};
+    int text[3][2];
+    (void)state;
+    chart_bars(&drawn, "name", bars, 2, true);
+    assert_int_equal(count(">0:00:44<"), 1);
+    assert_int_equal(count(">0:12:34<"), 1);
+    for (int i = 0; i < 3; i++)
+        numbers_after("<text x=", i, text[i], 1);
+    numbers_after("<text class=\"end\" x=", 0, text[2], 1);
+    assert_true(text[1][0] + TIME_WIDTH <= WIDTH);
+    assert_true(text[2][0] >= TIME_WIDTH);
+}
+
 static void nothing_lost_is_drawn_as_rows_without_bars(void **state) {
     const struct chart_bar bars[] = {{"R1", 0, 0, false}};
     (void)state;
@@ -151,6 +167,7 @@ static void the_range_leaves_out_the_few_that_are_far_off(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_teardown(early_stands_left_of_the_line_and_late_right_of_it, clear),
+        cmocka_unit_test_teardown(a_time_at_the_end_of_a_bar_has_room, clear),
         cmocka_unit_test_teardown(nothing_lost_is_drawn_as_rows_without_bars, clear),
         cmocka_unit_test_teardown(lines_end_at_their_labels_and_labels_stand_apart, clear),
         cmocka_unit_test_teardown(lines_that_cannot_be_drawn_are_not, clear),

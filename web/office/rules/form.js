@@ -39,6 +39,9 @@ export class Draft {
   }
 }
 
+// What is longer than this many letters gets the room of two fields.
+const WIDE = 28;
+
 const idOf = (path) => 'rule-' + path.replace(/[^A-Za-z0-9]+/g, '-');
 
 /** A choice, as it stands `now`; done(value) is called with each new one, undefined for "not said". */
@@ -103,7 +106,9 @@ function ruleField(draft, base, spec, redraw = null) {
   control.id = idOf(path);
   control.dataset.path = path;
   if (!chosen) control.addEventListener('input', () => draft.touched());
-  return field(spec.label, control, spec.hint || null);
+  const row = field(spec.label, control, spec.hint || null);
+  if (Number(spec.size) >= WIDE) row.classList.add('wide');
+  return row;
 }
 
 /** Fields side by side where there is room. */
