@@ -8,6 +8,7 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
+#include "event/kind.h"
 #include "event/penalty.h"
 #include "format/json_read.h"
 
@@ -90,6 +91,19 @@ static int fault_named(const struct item *item, const char *name, size_t len) {
     return -1;
 }
 
+/* Which faults a control, regularity or set-time test names for that car. */
+static void write_named(struct textbuf *reason, const struct item *item) {
+    const char *before = "; it names ";
+    if (kind_of(item->kind)->faults != FAULTS_AT_POINT)
+        return;
+    for (int i = 0; i < item->fault_count; i++) {
+        if (item->faults[i].worth == FAULT_NOT_NAMED)
+            continue;
+        textbuf_printf(reason, "%s%s", before, item->faults[i].name);
+        before = ", ";
+    }
+}
+
 bool faults_parse(const struct item *item, const char *text, struct fault_count *out, int *count,
                   struct textbuf *reason) {
     *count = 0;
@@ -116,6 +130,7 @@ bool faults_parse(const struct item *item, const char *text, struct fault_count 
         if (fault < 0 || of_others) {
             textbuf_printf(reason, "%s names no fault “%.*s”%s", item->id, (int)(equals - p), p,
                            of_others ? " for this car" : "");
+            write_named(reason, item);
             return false;
         }
         for (int i = 0; item != NULL && i < *count; i++) {

@@ -51,7 +51,7 @@ class FaultsTest(PaperTest):
             {"point": "TC1", "car": 5, "time": "08:50", "faults": "stop=1"}],
             self.server.timekeeper).json()
         self.assertEqual([row["reason"] for row in answer["refused"]],
-                         ["TC1 names no fault “stop”"])
+                         ["TC1 names no fault “stop”; it names zone, wrong-way"])
         self.assertEqual(self.point(3, "TC1"), [("time-control", "1000.000", 0, "missed")])
         cars = self.server.get(f"{API}/expected?point=TC1", self.server.timekeeper).json()["cars"]
         self.assertEqual({car["car"]: car["faults"] for car in cars}[3], "zone=2")
@@ -107,7 +107,7 @@ class FaultsTest(PaperTest):
         self.assertEqual([row["reason"] for row in told["refused"]], [
             "value “100” is not a number of fails from 1 to 99",
             "“R1” is a test: name the point of it where the fault was, such as “R1/start”",
-            "R1 names no fault “cone”",
+            "R1 names no fault “cone”; it names stop",
             "faults needs a point",
             "faults “stop” must be written like cone=2;line=1",
             "point “day:1” is not on the route"])

@@ -60,7 +60,9 @@ BEHAVIOUR(a_fault_of_other_cars_alone_cannot_be_told) {
     struct textbuf reason = {0};
     int count;
     assert_false(faults_parse(&item, "theirs=1", told, &count, &reason));
-    assert_string_equal(textbuf_text(&reason), "R1 names no fault “theirs” for this car");
+    assert_string_equal(textbuf_text(&reason),
+                        "R1 names no fault “theirs” for this car; it names cone, board, "
+                        "wrong-way, no-stop, ruin");
     textbuf_clear(&reason);
     struct fault_sum sum = FAULT_SUM_NONE;
     faults_add(&sum, &item, &(struct fault_count){4, 1}, 1);
@@ -78,7 +80,7 @@ BEHAVIOUR(malformed_faults_are_refused_with_a_reason) {
         {"cone=1000", "faults “cone=1000”: at most 999 of one fault"},
         {"cone=1;cone=1", "faults “cone=1;cone=1” name one fault twice"},
         {"cone=1;", "faults “cone=1;” end in a semicolon"},
-        {"con=1", "R1 names no fault “con”"},
+        {"con=1", "R1 names no fault “con”; it names cone, board, wrong-way, no-stop, ruin"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct fault_count told[COUNT_OF(rules)];
