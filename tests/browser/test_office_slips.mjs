@@ -73,6 +73,32 @@ describe('slips in the rules of the office', { timeout: 400_000 }, () => {
     assert.equal(route[2].checks[0].at, 4.5);
   });
 
+  test('what a change of mind leaves behind is there to be taken out', async () => {
+    await openItem('T1');
+    const sheet = (name) => page.getByRole('button', { name, exact: true }).click();
+    await sheet('Totals and ranking');
+    await page.locator('select[data-path="scoring.coefficient.by"]').selectOption('class');
+    await write('scoring.coefficient.table', 'C 1,05');
+    await check();
+    await page.locator('.fault', { hasText: 'write 1.05 with a point' }).waitFor();
+    await write('scoring.coefficient.table', 'C 1.05');
+    await page.locator('select[data-path="scoring.coefficient.by"]').selectOption('year');
+    await sheet('Classes');
+    const scheme = page.locator('select[data-path="classes.scheme"]');
+    const was = await scheme.inputValue();
+    await scheme.selectOption('appendix-k');
+    await write('classes.edition', '2025');
+    await scheme.selectOption(was);
+    await check();
+    for (const path of ['scoring.coefficient.table', 'classes.edition']) {
+      await page.locator('.faults a', { hasText: path }).press('Enter');
+      assert.equal(await focused(), path);
+      await write(path, '');
+    }
+    await check();
+    await page.locator('#tried h2', { hasText: 'can be taken' }).waitFor();
+  });
+
   test('slips of a tired hand are told at their fields, and what was typed stays', async () => {
     await openItem('T1');
     const typed = [

@@ -86,7 +86,8 @@ const periodsPart = (draft, redraw) => [
     'classes.periods',
     {
       one: 'period',
-      least: 1,
+      // Of a scheme that has periods of its own, all can be taken out again.
+      least: draft.get('classes.scheme') === 'custom' ? 1 : 0,
       name: (period) => `Period ${period.id || 'without an id'}`,
       specs: [
         { key: 'id', label: 'Id', size: '6' },
@@ -191,7 +192,7 @@ export function classesPage(draft, redraw) {
             ['custom', 'our own periods'],
           ],
         },
-        ...(scheme === 'appendix-k'
+        ...(scheme === 'appendix-k' || draft.get('classes.edition') !== undefined
           ? [
               {
                 key: 'edition',
@@ -210,7 +211,9 @@ export function classesPage(draft, redraw) {
       ],
       redraw,
     ),
-    ...(scheme === 'custom' ? periodsPart(draft, redraw) : []),
+    ...(scheme === 'custom' || draft.get('classes.periods') !== undefined
+      ? periodsPart(draft, redraw)
+      : []),
     ...capacityPart(draft, redraw),
     ...categoriesPart(draft, redraw),
     ...groupsPart(draft, redraw),

@@ -88,7 +88,9 @@ export const coefficientSpecs = (coefficient) => [
   ...(coefficient === undefined
     ? []
     : [
-        ...(coefficient.by === 'class' || coefficient.by === 'category'
+        ...(coefficient.by === 'class' ||
+        coefficient.by === 'category' ||
+        coefficient.table !== undefined
           ? [
               {
                 key: 'table',
