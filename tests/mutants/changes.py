@@ -175,16 +175,24 @@ def _literals_back(text, begin, end, after):
 
 
 def ranked(changes, seed):
-    """All changes in the order in which they are tried: the sorts by turns, within a sort as their
-    digests stand, so that a line keeps its rank when others come and go, and no line twice."""
+    """All changes in the order in which they are tried: one of each file, so that none is passed over
+    because it is small, then the sorts by turns; within these as their digests stand, so that a line
+    keeps its rank when others come and go; and no line twice."""
     seen, queues, taken = defaultdict(int), defaultdict(list), set()
     for change in changes:
         name = f"{seed}\n{change.path}\n{change.source}\n{change.before}\n{change.after}"
         seen[name] += 1
         digest = hashlib.sha256(f"{name}\n{seen[name]}".encode()).digest()
         queues[change.sort].append((digest, change))
-    turns = [iter([change for _, change in sorted(queue, key=lambda pair: pair[0])])
-             for queue in (queues[sort] for sort in SORTS)]
+    for queue in queues.values():
+        queue.sort(key=lambda pair: pair[0])
+    firsts = {}
+    for _, change in sorted(sum(queues.values(), []), key=lambda pair: pair[0]):
+        firsts.setdefault(change.path, change)
+    turns = [iter([change for _, change in queues[sort]]) for sort in SORTS]
+    for change in firsts.values():
+        taken.add((change.path, change.line))
+        yield change
     while turns:
         for turn in list(turns):
             change = next((c for c in turn if (c.path, c.line) not in taken), None)

@@ -98,7 +98,15 @@ class Ranked(unittest.TestCase):
 
     def test_the_sorts_take_turns(self):
         sorts = [change.sort for change in changes.ranked(changes.changes_of("x", self.TEXT, {}), "1")]
-        self.assertEqual(set(sorts[:4]), {"comparison", "logic", "constant", "statement"})
+        self.assertEqual(set(sorts[1:5]), {"comparison", "logic", "constant", "statement"})
+
+    def test_each_file_has_one_before_any_has_two(self):
+        small = "void f(void) {\n    return true;\n}\n"
+        found = [change for path, text in (("a", self.TEXT), ("b", small), ("c", self.TEXT))
+                 for change in changes.changes_of(path, text, {})]
+        paths = [change.path for change in changes.ranked(found, "1")]
+        self.assertCountEqual(paths[:3], ["a", "b", "c"])
+        self.assertEqual(len(paths), 19)
 
     def test_a_seed_always_gives_the_same_order_and_another_one_another(self):
         self.assertEqual(self.order(self.TEXT), self.order(self.TEXT))
