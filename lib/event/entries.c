@@ -177,7 +177,6 @@ static void read_born(struct entry_reader *r, struct entry *e) {
     (void)date_parse("2100-12-31", &last);
     if (date_parse(year_alone ? day : text, &e->born) == ERR_OK && e->born <= last)
         return;
-    e->born = BORN_UNKNOWN;
     wrong(r, "born “%s” must be a year from 1885 to 2100, or a date such as 1961-04-30", text);
 }
 

@@ -230,8 +230,7 @@ static void read_cap(const struct json_reader *reader, const json_t *rule,
 
 void penalty_rule_read(const struct json_reader *reader, const json_t *value,
                        const struct json_place *place, struct penalty_rule *rule) {
-    if (!json_known_keys(reader, value, place, rule_keys, NULL))
-        return;
+    (void)json_known_keys(reader, value, place, rule_keys, NULL); /* what is no object has none */
     (void)json_get_unit(reader, value, place, "precision", &rule->precision);
     if (json_get_unit(reader, value, place, "per", &rule->per))
         rule->per_given = true;

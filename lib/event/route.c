@@ -67,6 +67,9 @@ void route_read_values(const struct json_reader *reader, const json_t *object,
                        const struct json_place *place, const struct rules *rules,
                        struct item *item) {
     const struct kind *kind = kind_of(item->kind);
+    item->distance = -1;
+    item->test_cap = CAP_NONE;
+    item->attempts = 1;
     (void)json_get_decimal(reader, object, place, "distance", false, 0, 100000000, &item->distance);
     item->rule = rules->scoring.defaults[item->kind];
     const json_t *penalty = json_object_get(object, "penalty");
@@ -118,12 +121,7 @@ static void read_item(const struct json_reader *reader, json_t *value,
     static const char *const reveals[] = {"at-once", "closed", NULL};
     size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
     int choice;
-    *item = (struct item){.place = (int)(item - rules->items),
-                          .id = "",
-                          .distance = -1,
-                          .test = -1,
-                          .test_cap = CAP_NONE,
-                          .attempts = 1};
+    *item = (struct item){.place = (int)(item - rules->items), .id = "", .test = -1};
     if (!json_is_object(value)) {
         json_wrong(reader, place, NULL, "must be an object");
         return;

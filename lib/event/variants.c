@@ -156,11 +156,8 @@ static void read_line(const struct json_reader *reader, json_t *object, json_t *
                           .id = item->id,
                           .name = item->name,
                           .kind = item->kind,
-                          .distance = -1,
                           .reveal_closed = item->reveal_closed,
-                          .attempts = 1,
                           .test = item->test,
-                          .test_cap = CAP_NONE,
                           .ties_only = item->ties_only,
                           .base = item};
     route_read_values(reader, whole, place, rules, copy);

@@ -78,6 +78,9 @@ BEHAVIOUR(cars_with_the_same_lines_share_a_route) {
     assert_null(list[1].route->off);
     /* an item without lines is the item itself, on every route */
     assert_ptr_equal(car_item(&model->event, 1, 1), &model->rules->items[1]);
+    /* nobody said how far it is */
+    assert_int_equal(model->rules->items[0].distance, -1);
+    assert_int_equal(car_item(&model->event, 1, 0)->distance, -1);
     model_free(model);
 }
 

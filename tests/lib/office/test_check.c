@@ -418,10 +418,13 @@ BEHAVIOUR(decisions_that_change_nothing_are_doubted) {
         .entries = "number,driver,navigator,make,model,year\n1,A,,M,X,1925\n2,B,,M,X,1926\n"
                    "3,C,,M,X,1940\n4,D,,M,X,1941\n",
         .decisions = "kind,car,point,value,reason\npenalty,1,TC2,5,x\nretire,2,TC2,,x\n"
-                     "faults,2,TC3,board=1,x\nfails,2,TC3,1,x\nfaults,3,TC2,board=1,x\n"};
-    check(&texts,
-          "decisions.csv: penalty of car 1: TC2 is not on its route; the decision has no effect\n"
-          "decisions.csv: faults of car 2: it was out of the event at TC3; they do not count\n");
+                     "faults,2,TC3,board=1,x\nfails,2,TC3,1,x\nfaults,3,TC2,board=1,x\n"
+                     "allowance,1,TC2,60,x\nallowance,3,TC2,60,x\n"};
+    check(
+        &texts,
+        "decisions.csv: penalty of car 1: TC2 is not on its route; the decision has no effect\n"
+        "decisions.csv: faults of car 2: it was out of the event at TC3; they do not count\n"
+        "decisions.csv: allowance of car 1: TC2 is not on its route; the decision has no effect\n");
 }
 
 int main(void) {

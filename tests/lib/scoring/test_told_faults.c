@@ -144,6 +144,24 @@ BEHAVIOUR(missed_at_a_point_that_is_not_scored_adds_what_a_missed_one_costs) {
     scene_close(&scene);
 }
 
+BEHAVIOUR(what_a_missed_one_costs_may_be_fails) {
+    struct event_text texts = {
+        .rules =
+            RULES_OF_TWO_DAYS(FIVA, "{}",
+                              "{'day': 1, 'id': 'T1', 'kind': 'set-time', 'targets': [9], " FAULTS
+                              ", 'penalty': {'missed': {'fails': 3}}}"),
+        .readings = READ "T1/start,1,09:00,doubtful=1;sign=1\nT1/1,1,09:00:09,\n"};
+    struct scene scene;
+    scene_open(&scene, &texts, the_end);
+    assert_int_equal(sum_of(&scene, 0), 0);
+    assert_int_equal(scene_car(&scene, 1)->item_fails[0], 5);
+    assert_why(&scene, "T1/1",
+               "Start 09:00:00, target 9 s: due 09:00:09. Passed 09:00:09: on time. "
+               "Faults at T1/start: 1 × sign at 2 fails = 2 fails, added to the test. "
+               "Fault at T1/start: doubtful, as a missed point: 3 fails, added to the test.");
+    scene_close(&scene);
+}
+
 BEHAVIOUR(a_lap_stays_clean_with_a_fault_but_is_missed_for_one_that_says_so) {
     struct scene scene;
     open_scene(&scene,
@@ -225,6 +243,7 @@ int main(void) {
         cmocka_unit_test(a_fault_may_make_its_point_missed_and_others_are_added),
         cmocka_unit_test(faults_at_a_start_are_part_of_the_test_under_its_cap),
         cmocka_unit_test(missed_at_a_point_that_is_not_scored_adds_what_a_missed_one_costs),
+        cmocka_unit_test(what_a_missed_one_costs_may_be_fails),
         cmocka_unit_test(a_lap_stays_clean_with_a_fault_but_is_missed_for_one_that_says_so),
         cmocka_unit_test(a_judge_tells_faults_as_a_reading_would),
         cmocka_unit_test(a_lap_that_lacks_its_reference_may_be_missed_for_a_fault),

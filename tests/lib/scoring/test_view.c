@@ -239,6 +239,10 @@ BEHAVIOUR(a_decision_is_shown_where_its_point_or_test_is) {
     check_shown(NULL, decisions, "test", false);
     check_shown(NULL, decisions, "nowhere", true);
     check_shown(NULL, decisions, "out", true);
+    check_shown(NULL,
+                "kind,car,point,value,reason,id\nclose,,R1,,all are in,in\n"
+                "waive,1,R1/1,,held up,revealed\n",
+                "revealed", true);
 }
 
 int main(void) {
