@@ -383,11 +383,14 @@ $(FUZZ_LONG): fuzz_%-long: $(FUZZ)/fuzz_%
 # Small changes of lib/event and lib/scoring, each of which some test must see; what else one may say
 # of it stands in tests/mutants/mutants.py. The linker that is quickest for many small programs.
 MUTANTS_ARGS ?=
+MUTANTS_SANITIZERS := -O1 -fno-omit-frame-pointer -fsanitize=address,undefined \
+	-fno-sanitize-recover=all -U_FORTIFY_SOURCE -Wno-error
 .PHONY: mutants
 mutants: $(DEPS_TEST) programs
 	@$(PYTHON) -m tests.mutants.mutants --jobs $(JOBS) --build $(BUILD) \
 		--compile '$(CC) $(filter-out -g -MMD -MP,$(CFLAGS)) -iquote lib $(LIB_CFLAGS)' \
 		--link '$(CC) -fuse-ld=gold $(LINKING)' --allocator='$(REFUSING_ALLOCATOR)' \
+		--sanitizers='$(MUTANTS_SANITIZERS)' \
 		--libraries '$(ARCHIVES) -lcmocka -lgmp $(LIB_LIBS) $(SERVER_LIBS)' $(MUTANTS_ARGS)
 
 # Timing only here, one program after the other.

@@ -6,7 +6,8 @@
     make mutants MUTANTS_ARGS="--only totals"        of files whose path has that (several: --only twice)
 
 Each change is compiled alone and tried by the cases, the unit tests, published figures, the second
-scorer and the properties, until one of them fails. A change that does not compile, that makes
+scorer and the properties, until one of them fails; one that survives them all is tried once more with
+its file watched by the address and undefined-behaviour sanitizers, as `make asan` would. A change that does not compile, that makes
 the same machine code, or that equal.json says makes no difference, is replaced by another one. Those
 that survive are named; the run fails where less than LEAST percent are killed.
 """
@@ -80,10 +81,10 @@ class Compiler:
         self._plain = {}
         self._lock = threading.Lock()
 
-    def _object(self, name, text):
+    def _object(self, name, text, sanitized=False):
         """The path of the compiled text, None where it does not compile."""
         path = f"{self.folder}/{name}.o"
-        return path if self.tools.compiled(text, path) else None
+        return path if self.tools.compiled(text, path, sanitized) else None
 
     def _plain_code(self, path):
         with self._lock:
@@ -102,6 +103,12 @@ class Compiler:
             return None
         with open(made, "rb") as code:
             return made if code.read() != self._plain_code(change.path) else None
+
+    def watched(self, change, name):
+        """The objects of a changed file and of the file as it is, both watched by the sanitizers."""
+        text = self.texts[change.path]
+        return (self._object(f"{name}-watched", change.applied(text), sanitized=True),
+                self._object(f"{name}-watched-plain", text, sanitized=True))
 
 
 def chosen(compiler, found, count, jobs):
@@ -125,18 +132,21 @@ def measured(bench, jobs):
         list(workers.map(bench.measure, bench.tests))
 
 
-def tried(bench, picked, folder, jobs, told):
+def tried(bench, compiler, picked, jobs, told):
     """Tries all changes, each in a folder that no other uses meanwhile. Returns (change, test, why) of
     each, in their order; told() hears of each as it is known."""
     folders = queue.SimpleQueue()
     for number in range(jobs):
-        folders.put(f"{folder}/{number}")
+        folders.put(f"{compiler.folder}/{number}")
 
     def one(pair):
         change, made = pair
         here = folders.get()
         try:
             test, why = bench.kill(change.path, made, here)
+            if test is None:
+                changed, plain = compiler.watched(change, os.path.basename(here))
+                test, why = bench.kill_sanitized(change.path, changed, plain, here)
         finally:
             folders.put(here)
         told(change, test, why)
@@ -149,10 +159,10 @@ def tried(bench, picked, folder, jobs, told):
 def summary(results):
     """What the run came to, in a line, and its percentage."""
     survived = sum(test is None for _, test, _ in results)
-    by_time = sum(why == "time" for _, _, why in results)
+    whys = [why for _, _, why in results]
     share = 100 * (len(results) - survived) / len(results)
-    return (f"{len(results)} changes: {len(results) - survived} killed ({by_time} by the time limit),"
-            f" {survived} survived: {share:.1f} % killed"), share
+    return (f"{len(results)} changes: {len(results) - survived} killed ({whys.count('time')} by the"
+            f" time limit, {whys.count('sanitizer')} by a sanitizer), {survived} survived: {share:.1f} % killed"), share
 
 
 def arguments():
@@ -165,7 +175,7 @@ def arguments():
     parser.add_argument("--jobs", type=int, default=os.cpu_count())
     parser.add_argument("--oracle-seeds", default="1:5")
     parser.add_argument("--all", action="store_true", help="name those that were killed, too")
-    for name in ("build", "compile", "link", "libraries", "allocator"):
+    for name in ("build", "compile", "link", "libraries", "allocator", "sanitizers"):
         parser.add_argument("--" + name, required=True, help="as the Makefile has it")
     return parser.parse_args()
 
@@ -173,7 +183,7 @@ def arguments():
 def main():
     args = arguments()
     tools = trial.Tools(args.build, *map(shlex.split, (args.compile, args.link, args.libraries,
-                                                       args.allocator)))
+                                                       args.allocator, args.sanitizers)))
     seed = str(random.SystemRandom().getrandbits(32)) if args.seed == "new" else args.seed
     folder = f"{args.build}/mutants"
     shutil.rmtree(folder, ignore_errors=True)
@@ -182,17 +192,18 @@ def main():
     found = candidates(texts, json.loads(read(EQUAL)), seed)
     bench = trial.Bench(tools, trial.all_tests(args.build, args.oracle_seeds))
     measured(bench, args.jobs)
-    picked = chosen(Compiler(tools, texts, folder), found, args.count, args.jobs)
+    compiler = Compiler(tools, texts, folder)
+    picked = chosen(compiler, found, args.count, args.jobs)
     print(f"{len(picked)} of {len(found)} changes in {len(texts)} files, seed {seed}", flush=True)
 
     def told(change, test, why):
         if test is None:
             print(f"survived  {change.told()}\n          {change.source}", flush=True)
         elif args.all:
-            print(f"killed    {change.told()}, by {test}{' out of time' if why == 'time' else ''}",
+            print(f"killed    {change.told()}, by {test}{'' if why == 'failure' else f' ({why})'}",
                   flush=True)
 
-    text, share = summary(tried(bench, picked, folder, args.jobs, told))
+    text, share = summary(tried(bench, compiler, picked, args.jobs, told))
     print(text)
     shutil.rmtree(folder)
     return 0 if share >= args.least else 1

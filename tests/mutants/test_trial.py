@@ -40,7 +40,8 @@ class Trial(unittest.TestCase):
         for name in ("tests", "made"):
             os.mkdir(f"{self.at}/{name}")
         self.tools = trial.Tools(self.at, ["gcc", "-O1", "-Wall", "-Wextra", "-Werror"], ["gcc"],
-                                 [f"{self.at}/library.a"], [])
+                                 [f"{self.at}/library.a"], [],
+                                 ["-Wno-error", "-fsanitize=address", "-fno-sanitize-recover=all"])
         self.compile("library", LIBRARY)
         subprocess.run(["ar", "qcs", f"{self.at}/library.a", f"{self.at}/library.o"], check=True)
         self.bench = trial.Bench(self.tools, [self.built("other", OTHER), self.built("test_least", TEST)])
@@ -71,6 +72,24 @@ class Trial(unittest.TestCase):
         with mock.patch.object(trial, "PATIENCE", 0.5):
             self.bench.seconds["test_least"] = 0
             self.assertEqual(self.kill("n++;", "n *= 2;"), ("test_least", "time"))
+
+    def watched(self, name, text):
+        path = f"{self.at}/{name}.o"
+        self.assertTrue(self.tools.compiled(text, path, sanitized=True))
+        return path
+
+    def test_what_only_a_sanitizer_sees_is_killed_by_it(self):
+        """One read too far, of a place that the test does not look at."""
+        text = LIBRARY.replace("int n = 0;", "volatile char *p = __builtin_calloc(1, 4); (void)p[3];"
+                               " __builtin_free((void *)p); int n = 0;")
+        plain = self.watched("plain", text)
+        wrong = self.watched("wrong", text.replace("p[3]", "p[4]"))
+        self.assertEqual(self.bench.kill_sanitized("lib/least.c", wrong, plain, f"{self.at}/made"),
+                         ("test_least", "sanitizer"))
+        self.assertEqual(self.bench.kill_sanitized("lib/least.c", plain, plain, f"{self.at}/made"),
+                         (None, None))
+        self.assertEqual(self.bench.kill_sanitized("lib/least.c", wrong, wrong, f"{self.at}/made"),
+                         (None, None))
 
     def test_what_a_hanging_test_has_started_ends_with_it(self):
         mark = f"{self.at}/alive"
@@ -109,12 +128,13 @@ class Trial(unittest.TestCase):
         self.assertEqual(len(mutants.chosen(compiler, found, 9, 2)), 3)
 
         told = []
-        results = mutants.tried(self.bench, picked, f"{self.at}/made", 2, lambda *one: told.append(one))
+        results = mutants.tried(self.bench, compiler, picked, 2, lambda *one: told.append(one))
         self.assertEqual([test for _, test, _ in results], [None, "test_least"])
         self.assertCountEqual(told, results)
         text, share = mutants.summary(results)
         self.assertEqual(share, 50)
-        self.assertEqual(text, "2 changes: 1 killed (0 by the time limit), 1 survived: 50.0 % killed")
+        self.assertEqual(text, "2 changes: 1 killed (0 by the time limit, 0 by a sanitizer), 1 survived:"
+                               " 50.0 % killed")
 
 
 class Plan(unittest.TestCase):
