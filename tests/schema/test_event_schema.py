@@ -85,8 +85,8 @@ class EventSchema(unittest.TestCase):
             "a line for nobody": lambda e: e["route"][control].update({"for": [{"off": True}]}),
             "a line for two sorts of cars": lambda e: e["route"][control].update(
                 {"for": [{"period": "C", "class": "C", "off": True}]}),
-            "a line that changes nothing": lambda e: e["route"][control].update(
-                {"for": [{"period": "C"}]}),
+            "a line with a fault worth null": lambda e: e["route"][control].update(
+                {"for": [{"period": "C", "faults": {"board": None}}]}),
             "a line that makes another test": lambda e: e["route"][laps].update(
                 {"for": [{"period": "C", "laps": 2}]}),
             "a line with values that is off": lambda e: e["route"][control].update(
