@@ -299,11 +299,18 @@ static void begin_gaps(struct page *p, const struct comparison *c) {
     textbuf_puts(&p->m, "</tr></thead>\n<tbody>\n");
 }
 
-/* What a step cost a car, and how far that left it behind; a dash while it is to come. */
+/* What a step cost a car, and how far that left it behind; a dash while it is to come or where it
+ * is off its route. */
 static void cell_cost(struct page *p, const struct comparison *c, int i, int step, bool is_least) {
     textbuf_puts(&p->m, "<td>");
     if (!comparison_is_known(c, i, step)) {
-        textbuf_puts(&p->m, "–</td>");
+        textbuf_puts(&p->m, "–");
+        if (comparison_is_off(c, i, step)) {
+            textbuf_puts(&p->m, "<small>");
+            say(p, "off-route");
+            textbuf_puts(&p->m, "</small>");
+        }
+        textbuf_puts(&p->m, "</td>");
         return;
     }
     textbuf_puts(&p->m, is_least ? "<strong>" : "");

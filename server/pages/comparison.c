@@ -55,6 +55,11 @@ static const struct tally *tally_of(const struct comparison *c, int i) {
     return &c->s->cars[c->cars[i]].tally[BASIS_CORRECTED];
 }
 
+bool comparison_is_off(const struct comparison *c, int i, int step) {
+    return c->items[step] >= 0 &&
+           (c->s->cars[c->cars[i]].item_flags[c->items[step]] & ITEM_OFF) != 0;
+}
+
 bool comparison_is_known(const struct comparison *c, int i, int step) {
     return c->items[step] < 0 ||
            (c->s->cars[c->cars[i]].item_flags[c->items[step]] & (ITEM_TO_COME | ITEM_OFF)) == 0;

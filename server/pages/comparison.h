@@ -54,7 +54,10 @@ int64_t comparison_gap(const struct comparison *c, int i, int step);
 /* True where a step has a gap: not where the cars' fails up to there part them. */
 bool comparison_has_gap(const struct comparison *c, int step);
 
-/* False where a step is still to come for a car. */
+/* True where a step is not on a car's route. */
+bool comparison_is_off(const struct comparison *c, int i, int step);
+
+/* False where a step is still to come for a car, or off its route. */
 bool comparison_is_known(const struct comparison *c, int i, int step);
 
 /* Who is ahead: fails go before penalty. */

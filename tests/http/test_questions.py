@@ -105,8 +105,15 @@ class QuestionsTest(ServedTest):
             answer = self.server.send("PUT", "rules", event, self.server.organiser)
             self.assertEqual(answer.status, 200, answer.text)
             moor, pads = (self.page(f"/{SLUG}/tests/{test}") for test in ("R1", "T1"))
+            entries = self.server.get(f"{API}/standings").json()
+            years = {row["year"]: row["car"]
+                     for row in entries["standings"] + entries["unplaced"]}
+            off, other = (next(car for year, car in years.items() if first <= year <= last)
+                          for first, last in ((1919, 1930), (1931, 1945)))
+            compared = self.text(self.page(f"/{SLUG}/compare?cars={off},{other}"))
         finally:
             self.server.send("PUT", "rules", before.text, self.server.organiser)
+        self.assertRegex(compared, r"T1 Harbour pads – ?not on its route")
         self.assertRegex(moor, r"<p><strong>For [^<]*</strong>  ?Not on their route: R1/1\.</p>")
         self.assertRegex(self.text(pads), r"Targets: 11\.7 s, 9 s\.")
         self.assertRegex(pads, r"<p><strong>For [^<]*</strong>  ?Targets: 13 s, 10\.25 s\.</p>")
