@@ -4,6 +4,7 @@
 #include "event/kind.h"
 #include "format/json_write.h"
 #include "http/server.h"
+#include "pages/how_scored.h"
 #include "pages/page.h"
 #include "pages/pages.h"
 #include "pages/table.h"
@@ -215,6 +216,7 @@ static void put_route(struct page *p, const void *of) {
         }
         table_end(p);
     }
+    how_controls_write(p);
 }
 
 static bool list_days(struct page *p, struct template_rows *out) {

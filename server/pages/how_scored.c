@@ -140,6 +140,18 @@ static void say_kind(struct page *p, const struct item *item) {
     }
 }
 
+/* What the road asks of a time control. */
+static void say_road(struct page *p, const struct item *item) {
+    const struct schedule *road = &item->road;
+    if (item->kind != KIND_TIME_CONTROL)
+        return;
+    how_charged_time(p, "how-allowed", road->target);
+    if (road->early_from_due && p->rules->scoring.scheduled)
+        how_charged_sentence(p, "how-early-from-due");
+    if (road->shortest != TIME_NONE)
+        how_charged_time(p, "how-shortest", road->shortest);
+}
+
 /* The control on the road that its end is. */
 static void say_finish(struct page *p, const struct item *item) {
     if (schedule_has_finish(item))
@@ -149,13 +161,13 @@ static void say_finish(struct page *p, const struct item *item) {
 /* What being late on the road has to do with it. */
 static void say_lateness(struct page *p, const struct item *item) {
     const struct scoring *scoring = &p->rules->scoring;
-    (void)item;
-    if (scoring->max_lateness_holds && scoring->max_lateness != TIME_NONE)
+    if (item->test >= 0 && scoring->max_lateness_holds && scoring->max_lateness != TIME_NONE)
         how_charged_time(p, "how-holds", scoring->max_lateness);
 }
 
 static void say_item_rates(struct page *p, const struct item *item) {
-    how_charged_rates(p, item->kind, &item->rule);
+    if (item->kind != KIND_PASSAGE_CONTROL)
+        how_charged_rates(p, item->kind, &item->rule);
 }
 
 static void say_item_limits(struct page *p, const struct item *item) {
@@ -165,10 +177,11 @@ static void say_item_limits(struct page *p, const struct item *item) {
 }
 
 /* The sentences on an item, in parts. */
-enum { PART_COUNT = 10 };
+enum { PART_COUNT = 11 };
 static void (*const parts[PART_COUNT])(struct page *p, const struct item *item) = {
-    say_kind,        say_points_off,        say_speeds,         say_targets, say_item_rates,
-    say_item_limits, how_charged_own_rules, how_charged_faults, say_finish,  say_lateness};
+    say_kind,           say_road,       say_points_off,  say_speeds,
+    say_targets,        say_item_rates, say_item_limits, how_charged_own_rules,
+    how_charged_faults, say_finish,     say_lateness};
 
 /* Where the parts on an item begin in the page's markup, and behind them where the last one ends.
  */
@@ -235,10 +248,9 @@ static void say_cars(struct page *p, const struct car_choice *cars) {
     p->m.failed = p->m.failed || list->failed || id->failed;
 }
 
-void how_scored_write(struct page *p, const struct item *item) {
-    textbuf_puts(&p->m, "<h2>");
-    say(p, "how-scored");
-    textbuf_puts(&p->m, "</h2>\n<p>");
+/* A paragraph on an item, and one on each line of its `for`. */
+static void say_item(struct page *p, const struct item *item) {
+    textbuf_puts(&p->m, "<p>");
     const struct said_parts own = say_values(p, item);
     if (item->ties_only)
         how_charged_sentence(p, "how-ties-only");
@@ -251,5 +263,40 @@ void how_scored_write(struct page *p, const struct item *item) {
         else
             say_differences(p, item->variants[i].item, &own);
         textbuf_puts(&p->m, "</p>\n");
+    }
+}
+
+void how_scored_write(struct page *p, const struct item *item) {
+    textbuf_puts(&p->m, "<h2>");
+    say(p, "how-scored");
+    textbuf_puts(&p->m, "</h2>\n");
+    say_item(p, item);
+}
+
+/* True for a control that is not scored by rates, a cap and a price for missing it alone. */
+static bool control_is_special(const struct item *item) {
+    const struct schedule *road = &item->road;
+    bool timed = item->kind == KIND_TIME_CONTROL &&
+                 (item->rule.charged_otherwise || item->rule.early_limit != TIME_NONE ||
+                  road->early_from_due || road->shortest != TIME_NONE);
+    return item->test < 0 && (timed || item->fault_count > 0 || item->variant_count > 0);
+}
+
+void how_controls_write(struct page *p) {
+    bool any = false;
+    for (int i = 0; i < p->rules->item_count; i++) {
+        const struct item *item = &p->rules->items[i];
+        if (p->view->hidden[i] || !control_is_special(item))
+            continue;
+        if (!any) {
+            textbuf_puts(&p->m, "<h2 id=\"controls\">");
+            say(p, "how-controls");
+            textbuf_puts(&p->m, "</h2>\n");
+        }
+        any = true;
+        textbuf_puts(&p->m, "<h3>");
+        put_item(p, item, true);
+        textbuf_puts(&p->m, "</h3>\n");
+        say_item(p, item);
     }
 }

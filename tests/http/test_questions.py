@@ -151,6 +151,35 @@ class QuestionsTest(ServedTest):
             self.assertIn(sentence, page)
             self.assertNotIn("The time behind the best car", page)
 
+    def test_how_controls_are_scored_stands_on_the_page_of_the_event(self):
+        """The same question, of controls with more than rates, a cap and a price: one tap."""
+        event = json.loads(json.dumps(EVENT))
+        route = {item["id"]: item for item in event["route"]}
+        event["scoring"]["timing"] = "scheduled"
+        route["TC2"].update(early_from="due", shortest="00:15:00", faults={"wrong-way": "missed"},
+                            penalty={"early": {"once": 100}},
+                            **{"for": [{"period": "D", "target": "00:55:00"}]})
+        route["PC1"].update(faults={"misspelt": 15}, reveal="closed")
+        before = self.server.get(f"{API}/rules", self.server.organiser)
+        plain = self.text(self.page(f"/{SLUG}/event"))
+        try:
+            answer = self.server.send("PUT", "rules", event, self.server.organiser)
+            self.assertEqual(answer.status, 200, answer.text)
+            page = self.text(self.page(f"/{SLUG}/event"))
+            french = self.text(self.page(f"/{SLUG}/event?lang=fr"))
+        finally:
+            self.server.send("PUT", "rules", before.text, self.server.organiser)
+        self.assertNotIn("How controls are scored", plain)
+        told = page[page.index("How controls are scored"):]
+        for sentence in ("Early is measured against the due time, also of a late car.",
+                         "Less than 15 min since leaving the control before counts as early.",
+                         "Being early costs 100, however much.", "Faults: wrong-way counts as missed.",
+                         "Allowed since the control before: 55 min."):
+            self.assertIn(sentence, told)
+        self.assertNotIn("misspelt", page, "what is hidden is told nowhere")
+        self.assertNotIn("TC1", told, "its rates alone are said by the card")
+        self.assertIn("Moins de 15 min depuis le départ du contrôle précédent", french)
+
     def test_how_do_we_stand_against_our_rival(self):
         """Question 9: two taps, by way of the card."""
         compared = self.tap(self.tap(self.page(BOARD), f"/{SLUG}/cars/1"),
