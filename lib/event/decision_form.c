@@ -103,6 +103,12 @@ static bool takes_allowance(const struct rules *rules, int place) {
            (schedule_has_finish(item) && place == schedule_point(item));
 }
 
+/* The scored point of a whole test, such as a special test's, has the test's id and not the
+ * point's. */
+static bool is_scored_by_itself(const struct rules *rules, const struct point *point) {
+    return point->scored >= 0 && strcmp(rules->scored[point->scored].id, point->id) == 0;
+}
+
 /* What is not scored by itself costs something all the same where faults may be told at it: at a
  * start, a nominated time, a way out, a reference lap. */
 static bool costs_by_faults(const struct item *item, const struct point *point) {
@@ -137,7 +143,7 @@ static bool check_target(const struct rules *rules, const struct decision_text *
     /* The reference lap is not scored, but its faults are left out with it. */
     if (point->role == POINT_LAP && (point->scored >= 0 || out->kind != DECIDE_NOTIONAL))
         return true;
-    if (point->scored >= 0 && point->role != POINT_FINISH)
+    if (is_scored_by_itself(rules, point))
         return true;
     if (out->kind != DECIDE_NOTIONAL && costs_by_faults(&rules->items[point->item], point))
         return true;

@@ -65,7 +65,7 @@ static void apply_to_car(const struct event *event, struct car_rulings *car,
     if (!rulings_has_effect(event, d))
         return;
     car->list[car->count++] = d;
-    car->placed +=
+    car->at_points +=
         d->target != TARGET_NONE &&
         (d->kind == DECIDE_PENALTY || d->kind == DECIDE_FAILS || d->kind == DECIDE_FAULTS);
     switch (d->kind) {
@@ -251,7 +251,7 @@ int64_t rulings_allowance(const struct rulings *r, int car, int point) {
 void rulings_add_faults(const struct rulings *r, int car, int point, const struct item *item,
                         struct fault_sum *sum) {
     const struct car_rulings *c = &r->cars[car];
-    for (int i = 0; c->placed > 0 && i < c->count; i++) {
+    for (int i = 0; c->at_points > 0 && i < c->count; i++) {
         const struct decision *d = c->list[i];
         if (d->kind == DECIDE_FAULTS && d->place == point)
             faults_add(sum, item, d->faults, d->fault_count);

@@ -32,7 +32,7 @@ struct car_rulings {
     const struct decision *disqualified;
     int64_t penalty; /* sum of its penalty decisions without a point, thousandths */
     int fails;       /* the same of its fails decisions, 0 .. FAILS_SUM_MAX */
-    int placed;      /* how many penalty, fails and faults decisions name a point or item */
+    int at_points;   /* how many penalty, fails and faults decisions name a point or item */
 };
 
 struct rulings {

@@ -36,7 +36,7 @@ bool decision_row_next(const struct scores *scores, const struct score_sheet *sh
                        int *at, struct decision_row *out) {
     const struct car_rulings *car = &sheet->event->rulings->cars[sheet->car];
     int item = sheet->event->rules->scored[scored].item;
-    if (car->placed == 0 || !is_last_of_item(sheet, scored))
+    if (car->at_points == 0 || !is_last_of_item(sheet, scored))
         return false;
     while (*at < car->count) {
         const struct decision *d = car->list[(*at)++];

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "scoring/decided.h"
 
+#include <string.h>
+
 #include "base/decimal.h"
 #include "event/penalty.h"
 
@@ -29,7 +31,7 @@ const struct decision *decided_aside(const struct score_sheet *sheet, const stru
 struct decided decided_sum(const struct score_sheet *sheet, int item) {
     const struct car_rulings *car = sheet->rulings;
     struct decided sum = {0};
-    for (int i = 0; car->placed > 0 && i < car->count; i++) {
+    for (int i = 0; car->at_points > 0 && i < car->count; i++) {
         const struct decision *d = car->list[i];
         if (!decided_at(sheet, d, item) || decided_aside(sheet, d) != NULL)
             continue;
@@ -44,20 +46,20 @@ struct decided decided_sum(const struct score_sheet *sheet, int item) {
 
 /* Whether a point that is not scored itself, or a whole item, stands for the item's one scored
  * point. */
-static bool is_one_scored_point(const struct item *item) {
-    return item->test < 0 || item->kind == KIND_SPECIAL_TEST;
+static bool is_one_scored_point(const struct rules *rules, const struct item *item) {
+    return strcmp(rules->scored[item->first_scored].id, item->id) == 0;
 }
 
 bool decided_names(const struct score_sheet *sheet, int scored) {
     const struct rules *rules = sheet->event->rules;
     const struct car_rulings *car = sheet->rulings;
     int place = rules->scored[scored].item;
-    for (int i = 0; car->placed > 0 && i < car->count; i++) {
+    for (int i = 0; car->at_points > 0 && i < car->count; i++) {
         const struct decision *d = car->list[i];
         if ((d->kind != DECIDE_FAULTS && !decided_at(sheet, d, place)) ||
             item_of(rules, d) != place)
             continue;
-        if (is_one_scored_point(&rules->items[place]) ||
+        if (is_one_scored_point(rules, &rules->items[place]) ||
             (d->target == TARGET_POINT && rules->points[d->place].scored == scored))
             return true;
     }

@@ -84,7 +84,7 @@ void item_sum(const struct score_sheet *sheet, const struct item *item, struct c
     bool decided = false;
     if (adds_faults(sheet, item))
         fails = fails_add(fails, sheet->fault_fails[item->place]);
-    if (sheet->rulings->placed > 0) {
+    if (sheet->rulings->at_points > 0) {
         const struct decided more = decided_sum(sheet, item->place);
         sum = decimal_add(sum, more.penalty);
         fails = fails_add(fails, more.fails);

@@ -14,8 +14,8 @@ int64_t item_points_sum(const struct score_sheet *sheet, const struct item *item
 int64_t item_cost(const struct score_sheet *sheet, const struct item *item);
 
 /* Sums up an item of the car's route: penalty, fails, absence, awaited points and flags of the
- * item, and what it adds to its day. The sums must have been 0 before the first item. item  with
- * the car's own values */
+ * item, and what it adds to its day. The sums must have been 0 before the first item.
+ *   item  with the car's own values */
 void item_sum(const struct score_sheet *sheet, const struct item *item, struct car_score *out);
 
 /* Once all items are summed up: charges each day's absent points, up to the cap. */

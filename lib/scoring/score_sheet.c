@@ -204,7 +204,7 @@ static void charge(const struct score_sheet *sheet, const struct item *item, int
         sp->fails = sp->price.fails;
         sp->state = STATE_SCORED;
         if (sp->penalty == 0 && sp->fails == 0 && !sp->faulted &&
-            (sheet->rulings->placed == 0 || !decided_names(sheet, scored)))
+            (sheet->rulings->at_points == 0 || !decided_names(sheet, scored)))
             sp->state = STATE_CLEAN;
         break;
     }

@@ -12,7 +12,7 @@ struct fault_sum told_faults(const struct score_sheet *sheet, int car, const str
     if (counted != NULL)
         faults_add(&sum, item, counted->faults, counted->fault_count);
     /* Told where the car is out, a fault counts no more than a reading there. */
-    if (sheet->event->rulings->cars[car].placed > 0 && !score_sheet_absent(sheet, car, point))
+    if (sheet->event->rulings->cars[car].at_points > 0 && !score_sheet_absent(sheet, car, point))
         rulings_add_faults(sheet->event->rulings, car, point, item, &sum);
     return sum;
 }
