@@ -3,6 +3,7 @@
 
 #include <limits.h>
 #include <stdatomic.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -18,11 +19,12 @@ enum { BLOCK_SIZE = 1024, BLOCKS_MAX = 4096 };
 /* `replaced_by` where nothing does. */
 enum { NOTHING = INT_MAX };
 
-/* A reading with what later readings change about it. Callers only see the reading. */
+/* A reading with what later readings change about it. Callers only see the reading. What scoring
+ * asks of it stands together: this, and the reading's first members. */
 struct kept {
-    struct reading reading; /* the first member: see kept_of */
     atomic_int replaced_by; /* the first reading that names it */
     int32_t before;         /* an earlier one of the same car and point, -1 at the end */
+    struct reading reading;
 };
 
 /* What views read, without a lock: blocks are added and never moved, so that a reading stays where
@@ -76,7 +78,7 @@ static struct kept *at(const struct reading_blocks *blocks, int index) {
 }
 
 static const struct kept *kept_of(const struct reading *reading) {
-    return (const struct kept *)reading;
+    return (const struct kept *)((const char *)reading - offsetof(struct kept, reading));
 }
 
 static atomic_int *latest_of(const struct reading_blocks *blocks, int car, int point) {
