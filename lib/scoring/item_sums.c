@@ -25,7 +25,8 @@ struct points {
     int absent_fails;
 };
 
-static struct points look_at_points(const struct score_sheet *sheet, const struct item *item) {
+static inline struct points look_at_points(const struct score_sheet *sheet,
+                                           const struct item *item) {
     struct points p = {0};
     for (int i = item->first_scored; i < item->first_scored + item->scored_count; i++) {
         const struct scored_point *sp = &sheet->scored[i];

@@ -4,16 +4,20 @@
 #include "base/decimal.h"
 #include "event/kind.h"
 
+void told_faults_add(struct fault_sum *sum, const struct score_sheet *sheet, int car,
+                     const struct item *item, int point, const struct reading *counted) {
+    if (counted != NULL)
+        faults_add(sum, item, counted->faults, counted->fault_count);
+    /* Told where the car is out, a fault counts no more than a reading there. */
+    if (sheet->event->rulings->cars[car].at_points > 0 && !score_sheet_absent(sheet, car, point))
+        rulings_add_faults(sheet->event->rulings, car, point, item, sum);
+}
+
 struct fault_sum told_faults(const struct score_sheet *sheet, int car, const struct item *item,
                              int point, const struct reading *counted) {
     struct fault_sum sum = FAULT_SUM_NONE;
-    if (item->fault_count == 0)
-        return sum;
-    if (counted != NULL)
-        faults_add(&sum, item, counted->faults, counted->fault_count);
-    /* Told where the car is out, a fault counts no more than a reading there. */
-    if (sheet->event->rulings->cars[car].at_points > 0 && !score_sheet_absent(sheet, car, point))
-        rulings_add_faults(sheet->event->rulings, car, point, item, &sum);
+    if (item->fault_count > 0)
+        told_faults_add(&sum, sheet, car, item, point, counted);
     return sum;
 }
 

@@ -8,9 +8,13 @@
 #include "event/faults.h"
 #include "scoring/score_sheet.h"
 
-/* All faults of a car at a point. Rulings on the point are not looked at.
- *   item     the point's, with that car's own values
+/* Adds all faults of a car at a point to a sum. Rulings on the point are not looked at.
+ *   item     the point's, with that car's own values; it names faults
  *   counted  the reading that counts there, NULL where there is none or the car is out */
+void told_faults_add(struct fault_sum *sum, const struct score_sheet *sheet, int car,
+                     const struct item *item, int point, const struct reading *counted);
+
+/* The same as a sum of their own, also where the item names none. */
 struct fault_sum told_faults(const struct score_sheet *sheet, int car, const struct item *item,
                              int point, const struct reading *counted);
 

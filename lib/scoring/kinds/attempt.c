@@ -18,9 +18,9 @@ struct run {
 
 struct fault_sum attempt_faults(const struct score_sheet *sheet, int car, const struct item *item,
                                 int n, const struct reading *start, const struct reading *finish) {
-    struct fault_sum sum = told_faults(sheet, car, item, attempt_start(item, n), start);
-    const struct fault_sum more = told_faults(sheet, car, item, attempt_finish(item, n), finish);
-    faults_join(&sum, &more);
+    struct fault_sum sum = FAULT_SUM_NONE;
+    told_faults_add(&sum, sheet, car, item, attempt_start(item, n), start);
+    told_faults_add(&sum, sheet, car, item, attempt_finish(item, n), finish);
     return sum;
 }
 
