@@ -22,11 +22,12 @@ size_t bests_cells(const struct rules *rules) {
 }
 
 int bests_init(struct bests *bests, const struct rules *rules, struct arena *arena) {
+    size_t cells = bests_cells(rules);
     bests->stride = stride_of(rules);
-    bests->cells = arena_array(arena, bests_cells(rules), sizeof *bests->cells);
+    bests->cells = arena_array(arena, cells, sizeof *bests->cells);
     if (bests->cells == NULL)
         return ERR_NOMEM;
-    for (size_t i = 0; i < bests_cells(rules); i++)
+    for (size_t i = 0; i < cells; i++)
         bests->cells[i] = nobody;
     return ERR_OK;
 }
