@@ -174,6 +174,35 @@ bool json_budget_is_spent(const struct json_budget *budget) {
     return budget->containers > JSON_CONTAINERS_MAX || budget->values > JSON_VALUES_MAX;
 }
 
+static const char *past(const char *p, const char *end, const char *set) {
+    while (p < end && *p != '\0' && strchr(set, *p) != NULL)
+        p++;
+    return p;
+}
+
+/* True for `: 42,5` at p, where a colon stands. */
+static bool is_comma_number(const char *p, const char *end) {
+    const char *number = past(p + 1, end, " -");
+    const char *comma = past(number, end, "0123456789");
+    return comma > number && end - comma > 1 && *comma == ',' && comma[1] >= '0' && comma[1] <= '9';
+}
+
+/* Where the library stumbles over what stands behind a number and a comma, as in `"speed": 42,5`,
+ * that comma is a decimal one.
+ *   line  where it stumbled, which may be the line behind */
+static bool has_decimal_comma(const char *text, size_t len, const json_error_t *error) {
+    const char *end = text + len;
+    int line = 1;
+    if (strstr(error->text, "':' expected") == NULL)
+        return false;
+    for (const char *p = text; p < end && line <= error->line; p++) {
+        line += *p == '\n' ? 1 : 0;
+        if (*p == ':' && line >= error->line - 1 && is_comma_number(p, end))
+            return true;
+    }
+    return false;
+}
+
 int json_read_text(const struct json_reader *reader, const char *text, size_t len, json_t **out) {
     struct json_budget budget = {0};
     return json_read_one(reader, text, len, &budget, out);
@@ -220,7 +249,10 @@ int json_read_one(const struct json_reader *reader, const char *text, size_t len
         while ((mark = strstr(error.text, "\\u001f")) != NULL)
             memmove(mark, mark + 6, strlen(mark + 6) + 1);
         problems_add(reader->problems, PROBLEM_ERROR, reader->file, error.line > 0 ? error.line : 1,
-                     "not well-formed JSON: %s", error.text);
+                     "not well-formed JSON: %s%s", error.text,
+                     has_decimal_comma(text, len, &error)
+                         ? "; a number is written with a point, as 42.5"
+                         : "");
         return ERR_INPUT;
     }
     *out = root;

@@ -224,6 +224,20 @@ BEHAVIOUR(what_is_no_object_has_no_keys) {
     done(&f, "event.json: (the whole file): must be an object\n");
 }
 
+BEHAVIOUR(a_decimal_comma_is_told_as_one) {
+    static const char *const texts[] = {"{'speed': 42,5}", "{'speed': -42,5,\n 'b': 1}",
+                                        "{'a': 1,\n 'speed': 42,5\n}"};
+    for (size_t i = 0; i < COUNT_OF(texts); i++) {
+        struct fixture f;
+        assert_int_equal(read_text(&f, texts[i]), ERR_INPUT);
+        assert_int_equal(f.problems.count, 1);
+        assert_non_null(strstr(f.problems.list[0].text, "a number is written with a point"));
+        json_decref(f.root);
+        arena_free(f.arena);
+        problems_clear(&f.problems);
+    }
+}
+
 BEHAVIOUR(a_duplicate_key_is_refused_with_its_line) {
     struct fixture f;
     assert_int_equal(read_text(&f, "{\n'a': 1,\n'a': 2}"), ERR_INPUT);
@@ -427,6 +441,7 @@ int main(void) {
         cmocka_unit_test(choices_flags_and_lists_are_checked),
         cmocka_unit_test(an_unknown_key_is_told_with_its_whole_path),
         cmocka_unit_test(what_is_no_object_has_no_keys),
+        cmocka_unit_test(a_decimal_comma_is_told_as_one),
         cmocka_unit_test(a_duplicate_key_is_refused_with_its_line),
         cmocka_unit_test(malformed_json_is_refused_with_its_line_and_without_our_mark),
         cmocka_unit_test(an_empty_file_is_refused),
