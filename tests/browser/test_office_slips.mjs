@@ -126,6 +126,8 @@ describe('slips in the rules of the office', { timeout: 400_000 }, () => {
     for (const [i, [path]] of typed.entries()) await write(path, mended[i]);
     await page.getByText('Other values for some cars').click();
     await page.getByRole('button', { name: 'Add a line' }).click();
+    const hint = page.locator('input[data-path="route[3].for[0].group"]');
+    assert.match(await hint.locator('xpath=..').innerText(), /of low, ladies/);
     await write('route[3].for[0].group', 'lo');
     await page.locator('select[data-path="route[3].for[0].off"]').selectOption('true');
     await check();

@@ -43,6 +43,20 @@ const CARS = [
   { key: 'class', label: 'Classes' },
 ].map((spec) => ({ ...spec, sort: IDS, size: '16' }));
 
+const DEFINED = {
+  group: 'classes.groups',
+  category: 'classes.categories',
+  period: 'classes.periods',
+};
+
+/** Which ids there are to choose from. */
+function idsHint(draft, key) {
+  const list = DEFINED[key] ? draft.get(DEFINED[key]) : null;
+  const ids = (Array.isArray(list) ? list : []).map((one) => one?.id).filter(Boolean);
+  if (ids.length) return `of ${ids.join(', ')}`;
+  return key === 'group' || key === 'category' ? 'there are none yet; see Classes' : null;
+}
+
 const OFF = {
   key: 'off',
   label: 'On their route',
@@ -235,7 +249,7 @@ export function variantsPart(draft, base, item, specs, redraw) {
       {
         one: 'line',
         name: nameOf,
-        specs: [...CARS, OFF],
+        specs: [...CARS.map((spec) => ({ ...spec, hint: idsHint(draft, spec.key) })), OFF],
         more: (line, i) =>
           line.off
             ? leftOver(draft, `${base}.for[${i}]`, redraw)
