@@ -138,8 +138,6 @@ static void read_item(const struct json_reader *reader, json_t *value,
         read_counts(reader, value, place, item);
     }
     json_t *whole = variants_join_faults(reader, value, place);
-    if (whole == NULL)
-        return;
     route_read_values(reader, whole, place, rules, item);
     if (reader->problems->by_level[PROBLEM_ERROR] == errors_before)
         variants_read(reader, whole, place, rules, item);

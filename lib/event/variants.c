@@ -232,8 +232,10 @@ json_t *variants_join_faults(const struct json_reader *reader, json_t *object,
         json_decref(out);
         out = NULL;
     }
-    if (out == NULL)
+    if (out == NULL) {
         out_of_memory(reader);
+        out = json_incref(object);
+    }
     json_decref(names);
     return out;
 }

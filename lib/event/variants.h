@@ -15,7 +15,8 @@ struct json_t;
  * that no line of its own names: a fault has the same place in every copy of the item. Null that
  * event.json itself has there is reported.
  *   object  the item, borrowed
- * Returns: a new reference for the caller; NULL when memory is out, which is reported. */
+ * Returns: a new reference for the caller; the object itself where memory is out, which is
+ * reported. */
 struct json_t *variants_join_faults(const struct json_reader *reader, struct json_t *object,
                                     const struct json_place *place);
 
