@@ -91,8 +91,6 @@ static void read_cost(const struct json_reader *reader, const json_t *rule,
                       const struct json_place *place, const char *key, int64_t *penalty,
                       int *fails) {
     const json_t *value = json_object_get(rule, key);
-    if (value == NULL)
-        return;
     if (penalty_has_words(value)) {
         json_wrong(reader, place, key, "must be a penalty or {\"fails\": 1}");
         return;
