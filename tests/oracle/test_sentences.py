@@ -27,12 +27,12 @@ def rules_of(folder):
     rules = {}
     for item in event["route"]:
         rule = {"precision": "second", "early": 1, "late": 1, "missed": 0,
-                **event["scoring"].get("defaults", {}).get(item["kind"], {}), **item.get("penalty", {})}
+                **event.get("scoring", {}).get("defaults", {}).get(item["kind"], {}), **item.get("penalty", {})}
         rules[item["id"]] = {"per": rule["precision"], **rule}
         for n, point in enumerate(item.get("checks", item.get("targets", []))):
             own = {**rule, **(point.get("penalty", {}) if isinstance(point, dict) else {})}
             rules[f"{item['id']}/{n + 1}"] = {"per": own["precision"], **own}
-    return rules, event["scoring"].get("timing") == "scheduled"
+    return rules, event.get("scoring", {}).get("timing") == "scheduled"
 
 
 class Card(Prices):

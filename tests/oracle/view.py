@@ -43,7 +43,7 @@ class View:
 
     @property
     def scoring(self):
-        return self.facts.event["scoring"]
+        return self.facts.event.get("scoring", {})
 
     # What is on the route
 
