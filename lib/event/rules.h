@@ -247,6 +247,7 @@ enum tie_kind {
 struct tie {
     enum tie_kind kind;
     int item; /* TIE_TEST, TIE_TIME */
+    int time; /* TIE_TIME: its place among those */
 };
 
 /* By what a car's coefficient is found. */
@@ -284,6 +285,7 @@ struct scoring {
     bool teams_by_club; /* a team is the cars of a club; else those that name it */
     struct tie *ties;
     int tie_count;
+    int tie_time_count;     /* of them that compare times */
     bool counts_back;       /* `ties` names count-back */
     int64_t absent_day_cap; /* CAP_NONE */
     int64_t day_cap;        /* CAP_NONE */

@@ -228,7 +228,8 @@ static void steps_of_absence(struct step_writer *t) {
 /* The days that cost more than one may. */
 static void steps_of_day_cap(struct step_writer *t) {
     const char *before = t->rules->scoring.has_coefficient ? ", before the coefficient" : "";
-    for (int d = 0; d <= t->scores->view->last_day; d++) {
+    bool capped = t->rules->scoring.day_cap != CAP_NONE;
+    for (int d = 0; capped && d <= t->scores->view->last_day; d++) {
         int64_t over = t->score->day_over[d];
         if (over == 0)
             continue;

@@ -13,8 +13,10 @@ enum { SCOPE_COUNT = SCOPE_CATEGORY + 1 };
 
 static const struct best nobody = {.value = TIME_NONE, .car = -1};
 
+/* Without categories all cars are one. */
 static int stride_of(const struct rules *rules) {
-    return 1 + rules_class_count(rules) + rules->category_count + 1;
+    int categories = rules->category_count == 0 ? 0 : rules->category_count + 1;
+    return 1 + rules_class_count(rules) + categories;
 }
 
 size_t bests_cells(const struct rules *rules) {
@@ -22,14 +24,15 @@ size_t bests_cells(const struct rules *rules) {
 }
 
 int bests_init(struct bests *bests, const struct rules *rules, struct arena *arena) {
-    size_t cells = bests_cells(rules);
     bests->stride = stride_of(rules);
-    bests->cells = arena_array(arena, cells, sizeof *bests->cells);
-    if (bests->cells == NULL)
-        return ERR_NOMEM;
+    bests->cells = arena_array(arena, bests_cells(rules), sizeof *bests->cells);
+    return bests->cells == NULL ? ERR_NOMEM : ERR_OK;
+}
+
+void bests_clear(struct bests *bests, const struct rules *rules) {
+    size_t cells = bests_cells(rules);
     for (size_t i = 0; i < cells; i++)
         bests->cells[i] = nobody;
-    return ERR_OK;
 }
 
 void bests_copy(struct bests *to, const struct bests *from, const struct rules *rules) {
@@ -50,6 +53,8 @@ static int cell_of(const struct event *event, enum best_scope scope, int car) {
     case SCOPE_CLASS:
         return 1 + entry->class_index;
     case SCOPE_CATEGORY:
+        if (event->rules->category_count == 0)
+            return 0;
         return 1 + classes +
                (entry->category >= 0 ? entry->category : event->rules->category_count);
     default:

@@ -34,17 +34,23 @@ struct best {
 };
 
 struct bests {
-    struct best *cells; /* by test, then: overall, each class, each category, without a category */
-    int stride;         /* cells of one test */
-    int seen;           /* how many readings there were when they were found */
+    /* By test, then: overall, each class and, where there are categories, each of them and those
+     * without. */
+    struct best *cells;
+    int stride;           /* cells of one test */
+    int seen;             /* how many readings there were when they were found */
     bool with_substitute; /* they may follow from event->substitute */
 };
 
 /* How many cells the bests of an event with these rules have. */
 size_t bests_cells(const struct rules *rules);
 
-/* Memory in the arena for the bests of an event with these rules. Returns ERR_OK or ERR_NOMEM. */
+/* Memory in the arena for the bests of an event with these rules; bests_clear or bests_copy sets
+ * them. Returns ERR_OK or ERR_NOMEM. */
 int bests_init(struct bests *bests, const struct rules *rules, struct arena *arena);
+
+/* Nobody has a best yet. */
+void bests_clear(struct bests *bests, const struct rules *rules);
 
 /* Copies what was found; both have memory for an event with these rules. */
 void bests_copy(struct bests *to, const struct bests *from, const struct rules *rules);

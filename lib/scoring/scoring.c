@@ -55,15 +55,22 @@ void scorer_clear(struct scorer *scorer) {
 
 /* The arrays of all cars, in one block for each type of member: a copy then takes three memcpy. */
 struct car_arrays {
-    int64_t *penalties; /* of each car: items, items, days, days, days, days, ties, scored points */
+    int64_t *penalties; /* of each car: see penalties_of */
     int *counts;        /* of each car: items, items, then days, days */
     unsigned char *flags;
 };
 
+/* Days that are held to a cap; copies are small where there is none. */
+static size_t capped_days(const struct rules *rules) {
+    return rules->scoring.day_cap == CAP_NONE ? 0 : (size_t)rules->day_count;
+}
+
+/* Items, items, days, days, days, capped days, ties by time, scored points that are counted back.
+ */
 static size_t penalties_of(const struct event *event) {
     const struct rules *rules = event->rules;
-    return 2 * (size_t)rules->item_count + 4 * (size_t)rules->day_count +
-           (size_t)rules->scoring.tie_count +
+    return 2 * (size_t)rules->item_count + 3 * (size_t)rules->day_count + capped_days(rules) +
+           (size_t)rules->scoring.tie_time_count +
            (rules->scoring.counts_back ? (size_t)rules->scored_count : 0);
 }
 
@@ -82,8 +89,8 @@ static void point_arrays(struct scores *s, const struct car_arrays *all, size_t 
     c->day_absent = c->day_penalty + days;
     c->day_charged = c->day_absent + days;
     c->day_over = c->day_charged + days;
-    c->tie_times = c->day_over + days;
-    c->whole_costs = c->tie_times + s->event->rules->scoring.tie_count;
+    c->tie_times = c->day_over + capped_days(s->event->rules);
+    c->whole_costs = c->tie_times + s->event->rules->scoring.tie_time_count;
     c->item_fails = all->counts + place * counts_of(s->event);
     c->item_awaited = c->item_fails + items;
     c->day_fails = c->item_awaited + items;
@@ -138,6 +145,7 @@ int scores_new(const struct event *event, const struct view *view, struct scores
     int err = scorer_init(&scorer, event);
     *out = err == ERR_OK ? scores_allocate(event, view) : NULL;
     if (*out != NULL) {
+        bests_clear(&(*out)->bests, event->rules);
         drop_find_days(*out);
         scores_update_all(*out, &scorer);
         scores_rank(*out, &scorer);

@@ -90,11 +90,11 @@ struct car_score {
     int *day_fails;
     int64_t *day_absent;  /* its absent points, before the cap */
     int64_t *day_charged; /* after it */
-    int64_t *day_over;    /* what the day cost more than day_cap (corrected basis) */
+    int64_t *day_over;    /* what it cost more than day_cap (corrected basis); unused without */
     int *day_absent_fails;
 
     /* What only ties look at, see ties.h. */
-    int64_t *tie_times; /* by tie: the time of one that compares times, TIME_NONE where none */
+    int64_t *tie_times; /* by tie that compares times (struct tie); TIME_NONE where it has none */
     int64_t *whole_costs;
     int whole_cost_count;
 

@@ -51,12 +51,14 @@ void ties_collect(const struct scores *s, const struct score_sheet *sheet, struc
     const struct rules *rules = s->event->rules;
     for (int i = 0; i < rules->scoring.tie_count; i++) {
         const struct tie *tie = &rules->scoring.ties[i];
-        out->tie_times[i] = TIME_NONE;
-        if (tie->kind != TIE_TIME || !s->view->visible[tie->item])
+        if (tie->kind != TIE_TIME)
+            continue;
+        out->tie_times[tie->time] = TIME_NONE;
+        if (!s->view->visible[tie->item])
             continue;
         const struct item *item = car_item(s->event, sheet->car, tie->item);
         if (item != NULL)
-            out->tie_times[i] = kind_of(item->kind)->tie_time(sheet, item);
+            out->tie_times[tie->time] = kind_of(item->kind)->tie_time(sheet, item);
     }
     if (rules->scoring.counts_back)
         collect_costs(s, sheet, out);
@@ -95,7 +97,6 @@ int tie_compare(const struct scores *s, const struct tie *tie, int item, int a, 
     const struct car_score *y = &s->cars[b];
     const struct entry *ex = &s->event->entries->list[a];
     const struct entry *ey = &s->event->entries->list[b];
-    ptrdiff_t place = tie - s->event->rules->scoring.ties;
     switch (tie->kind) {
     case TIE_MOST_CLEAN:
         return order(y->clean, x->clean);
@@ -114,7 +115,7 @@ int tie_compare(const struct scores *s, const struct tie *tie, int item, int a, 
                    ? compare_known(ex->born, ey->born, BORN_UNKNOWN)
                    : order(ey->born, ex->born);
     case TIE_TIME:
-        return compare_known(x->tie_times[place], y->tie_times[place], TIME_NONE);
+        return compare_known(x->tie_times[tie->time], y->tie_times[tie->time], TIME_NONE);
     case TIE_FIRST_DIFFERENCE:
     case TIE_TEST:
         return compare_test(x, y, item);

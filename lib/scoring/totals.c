@@ -98,7 +98,9 @@ static void add_days(const struct rules *rules, struct car_score *car, enum basi
         int64_t value = basis == BASIS_CORRECTED ? coefficient_on_absence(scoring, car, d)
                                                  : car->day_charged[d];
         parts->absent = decimal_add(parts->absent, value);
-        car->day_over[d] = scoring->day_cap == CAP_NONE ? 0 : day_over(rules, car, d, flag);
+        if (scoring->day_cap == CAP_NONE)
+            continue;
+        car->day_over[d] = day_over(rules, car, d, flag);
         parts->over = decimal_add(parts->over, car->day_over[d]);
     }
     if (scoring->coefficient_all)
