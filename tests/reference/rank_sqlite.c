@@ -115,7 +115,7 @@ static void roll_results(struct scene *scene, struct dice *dice) {
                                                      .fails = (int)dice_below(dice, 2)};
         car->clean = (int)dice_below(dice, 2);
         car->furthest = (int)dice_below(dice, 2);
-        for (int t = 0; t < scene->event->rules->scoring.tie_count; t++)
+        for (int t = 0; t < scene->event->rules->scoring.tie_time_count; t++)
             car->tie_times[t] = dice_below(dice, 4) == 0 ? TIME_NONE : dice_between(dice, 1, 2);
         if (scene->event->rules->scoring.counts_back)
             roll_costs(car, dice);
@@ -125,6 +125,10 @@ static void roll_results(struct scene *scene, struct dice *dice) {
             car->item_flags[t] = dice_below(dice, 5) == 0 ? ITEM_ALL_ABSENT : 0;
         }
     }
+}
+
+static int64_t known_or_last(int64_t time) {
+    return time == TIME_NONE ? 999999 : time;
 }
 
 /* A test as sort keys; what an absent car got there plays no part. */
@@ -164,7 +168,7 @@ static void keys_of(const struct scene *scene, int place, int64_t keys[KEYS]) {
             keys[count++] = entry->born == BORN_UNKNOWN ? 999999 : -entry->born;
             break;
         case TIE_TIME:
-            keys[count++] = car->tie_times[i] == TIME_NONE ? 999999 : car->tie_times[i];
+            keys[count++] = known_or_last(car->tie_times[scoring->ties[i].time]);
             break;
         case TIE_COUNT_BACK:
             for (int c = 0; c < car->whole_cost_count; c++)
