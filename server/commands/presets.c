@@ -20,14 +20,14 @@ const struct preset presets[] = {
      "ACI Sport, RDS Autostoriche 2021/2022, art. 8.20: controls 100 a minute, late at most 300, "
      "beyond the time limit 1000; pads 1 a hundredth and "
      "averages 1 a second, at most 300 each. A control's clock read to the minute, 30 minutes as "
-     "the time limit, a missed check or pad at its cap, a missed passage control at 300, and "
-     "classes (FIVA's): cairn's own choice.",
+     "the time limit, a missed check or pad at its cap, a missed passage control at 300, classes "
+     "(FIVA's) and the rest: cairn's own choice.",
      FOLDER "hundredths.json"},
     {"early-double", "Dutch map rallies: early costs twice what late does, at most 200",
      "NOP rally, its regulations (wedstrijdreglement): to the minute early 20, late 10; to "
      "the second early 2, late 1; at most 200; opening test 1 a hundredth, at most 300; a control "
-     "missed or approached wrongly 100, a stop in sight of one 200. Missed pads and classes "
-     "(FIVA's): cairn's own choice.",
+     "missed or approached wrongly 100, a stop in sight of one 200. Missed pads, classes (FIVA's) "
+     "and the rest: cairn's own choice.",
      FOLDER "early-double.json"},
     {"uk-road", "UK road rallies to the second, scheduled timing; shown as time",
      RULE_BOOK
@@ -59,25 +59,25 @@ const struct preset presets[] = {
      FOLDER "uk-fails.json"},
     {"french-averages", "French regularity with three averages, one chosen by each crew",
      "FFSA, regularity of historic cars, as Réunion 2021 had it: three or four averages, chosen at "
-     "entry. Monte-Carlo Historique, art. 4: low and high averages. Rates, caps and classes "
-     "(FIVA's): cairn's own choice.",
+     "entry. Monte-Carlo Historique, art. 4: low and high averages. Rates, caps, classes (FIVA's) "
+     "and the rest: cairn's own choice.",
      FOLDER "french-averages.json"},
     {"norwegian", "Norwegian regularity",
-     "Norwegian Automobile Federation, § 571: early 20 and late 10 a minute, at most 300, missed "
-     "300; averages 1 a second, at most 300; driving tests 0.2 a second, a cone 2, a wrong test "
-     "the maximum. A missed passage control 100, no start 60, classes (FIVA's): cairn's own "
-     "choice.",
+     "Norwegian Challenge regulations 2005, § 571: early 20 and late 10 a minute, at most 300, "
+     "missed 300; averages 1 a second, at most 300, missed 300; a missed stamp 100; driving tests "
+     "0.2 a second, a cone 2, a wrong test the maximum. " OWN,
      FOLDER "norwegian.json"},
     {"tsd-hundredths", "North American time, speed and distance, hundredths of a minute",
      "North American time-speed-distance rules, supplement: 1 for each hundredth of a minute, at "
      "most 500, missed 1000. Toronto Autosport Club, 307 and 309: each control from the one "
-     "before, missed beyond the maximum lateness until within it. Cut ideals, 20 minutes, "
-     "classes (FIVA's): cairn's own choice.",
+     "before, missed beyond the maximum lateness until within it. Cut ideals, count-back: common "
+     "practice. 20 minutes of lateness, time controls, classes (FIVA's) and the rest: cairn's own "
+     "choice.",
      FOLDER "tsd-hundredths.json"},
     {"autotest", "A day of driving tests, each run twice, against the best of the class",
      "Solway Car Club and Huddersfield Motor Club, autotests: a wrong test, no start, and at most "
      "the fastest of the class and 30 s; finishers drive half of the tests. Two runs of which "
-     "the better counts, 5 a marker, classes: common practice and cairn's own choice.",
+     "the better counts, 5 a marker, classes and the rest: common practice and cairn's own choice.",
      FOLDER "autotest.json"},
     {"long-distance", "Long-distance events with a time schedule for each age group",
      "London to Lisbon 2000, supplementary regulations: age categories, each with its own route "
