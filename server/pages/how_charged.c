@@ -47,9 +47,12 @@ const char *how_charged_unit(struct page *p, int64_t unit) {
     }
     struct textbuf *text = request_text(p->r);
     struct textbuf *figure = request_text(p->r);
+    struct textbuf *named = request_text(p->r);
     duration_write_words(text, unit);
     put_figure(p, figure, text);
-    return textbuf_text(figure);
+    words_put(named, said(p, "unit-of"), (const char *const[]){textbuf_text(figure)}, 1);
+    p->m.failed = p->m.failed || named->failed;
+    return textbuf_text(named);
 }
 
 /* "2 up to 1 min, then 5" */

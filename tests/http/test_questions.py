@@ -80,8 +80,17 @@ class QuestionsTest(ServedTest):
             answer = self.server.send("PUT", "rules", event, self.server.organiser)
             self.assertEqual(answer.status, 200, answer.text)
             moor, pads = (self.text(self.page(f"/{SLUG}/tests/{test}")) for test in ("R1", "T1"))
+            begun = {lang: self.text(self.page(f"/{SLUG}/tests/R1?lang={lang}"))
+                     for lang in ("de", "fr", "it")}
         finally:
             self.server.send("PUT", "rules", before.text, self.server.organiser)
+        for lang, sentence in (
+                ("de", "Je angefangene Einheit (0,6 s) zu spät: 0,5 bis 1,2 s, dann 3."),
+                ("fr", "Par tranche de 0,6 s ou fraction de tranche de 0,6 s de retard : "
+                       "0,5 jusqu’à 1,2 s, puis 3."),
+                ("it", "Per ogni intervallo di 0,6 s iniziato di ritardo: "
+                       "0,5 fino a 1,2 s, poi 3.")):
+            self.assertIn(sentence, begun[lang])
         for sentence in ("Ideal times are taken down to the second, not rounded.",
                          "Being early costs 100, however much.",
                          "Each 0.6 s begun late costs 0.5 up to 1.2 s, then 3.",
