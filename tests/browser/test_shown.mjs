@@ -36,11 +36,12 @@ describe('a board with penalties as time', { timeout: 120_000 }, () => {
     await served.end();
   });
 
-  async function open(t, query) {
+  async function open(t, query, before = async () => {}) {
     const context = await contextOf(browser, { viewport: { width: 1000, height: 800 } });
     t.after(() => context.close());
     const page = await context.newPage();
     page.errors = new PageErrors(page);
+    await before(page);
     await page.goto(`${served.origin}/merrow-2027/${query}`, { waitUntil: 'load' });
     return page;
   }
@@ -80,8 +81,9 @@ describe('a board with penalties as time', { timeout: 120_000 }, () => {
   });
 
   test('tells on the next visit what changed, as time', async (t) => {
-    const page = await open(t, '?view=live');
-    await page.waitForTimeout(4500); // a visit counts after some seconds in sight
+    const page = await open(t, '?view=live', (fresh) => fresh.clock.install());
+    await page.waitForFunction(() => document.getElementById('age').textContent !== '');
+    await page.clock.runFor(5000); // a visit counts after some seconds in sight
     const { standings } = await (await fetch(`${served.api}/standings`)).json();
     const last = standings.at(-1).car;
     await page.goto('about:blank');
