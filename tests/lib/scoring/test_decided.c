@@ -65,7 +65,6 @@ BEHAVIOUR(fails_count_in_the_total_and_in_their_item) {
     open_scene(&scene, DECIDED "fails,1,,2,x\nfails,1,R1/1,3,x\nfails,1,TC1,4,x\n", the_end);
     const struct car_score *car = scene_car(&scene, 1);
     assert_int_equal(car->tally[BASIS_CORRECTED].fails, 9);
-    assert_int_equal(car->tally[BASIS_CORRECTED].fails, 9);
     assert_int_equal(car->decided_fails, 2);
     assert_int_equal(car->item_fails[1], 3);
     assert_int_equal(car->day_fails[0], 7);
