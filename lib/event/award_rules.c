@@ -54,6 +54,10 @@ static void read_of(const struct json_reader *reader, const json_t *value,
                                                 [BY_GROUP] = "group",
                                                 [BY_DAY] = "day",
                                                 [BY_TEST] = "test"};
+    static const unsigned parts[BY_COUNT] = {[BY_CLASS] = RULES_PERIODS | RULES_CAPACITIES,
+                                             [BY_CATEGORY] = RULES_CATEGORIES,
+                                             [BY_GROUP] = RULES_GROUPS,
+                                             [BY_TEST] = RULES_IDS};
     const json_t *of = json_object_get(value, "of");
     const char *id = text_of(of);
     int64_t day = 0;
@@ -79,7 +83,7 @@ static void read_of(const struct json_reader *reader, const json_t *value,
         award->of = (int)day - 1;
     if (award->of >= 0 && award->by == BY_TEST && rules->items[award->of].test < 0)
         award->of = -1;
-    if (award->of < 0)
+    if (award->of < 0 && !rules_may_have(rules, parts[award->by]))
         json_wrong(reader, place, "of", "“%s” is no %s of this event", id, nouns[award->by]);
 }
 
@@ -105,11 +109,14 @@ static void read_by(const struct json_reader *reader, const json_t *value,
         return;
     }
     award->by = (enum standings_by)by;
-    if (award->by == BY_CATEGORY && rules->category_count == 0)
+    if (award->by == BY_CATEGORY && rules->category_count == 0 &&
+        !rules_may_have(rules, RULES_CATEGORIES))
         json_wrong(reader, place, "by", "this event has no categories");
-    else if (award->by == BY_GROUP && rules->group_count == 0)
+    else if (award->by == BY_GROUP && rules->group_count == 0 &&
+             !rules_may_have(rules, RULES_GROUPS))
         json_wrong(reader, place, "by", "this event has no groups: name them in classes.groups");
-    else if (award->by == BY_TEAM && rules->scoring.team_count == 0)
+    else if (award->by == BY_TEAM && rules->scoring.team_count == 0 &&
+             !rules_may_have(rules, RULES_TEAMS))
         json_wrong(reader, place, "by", "this event has no teams");
     else
         read_of(reader, value, place, rules, award);

@@ -78,6 +78,8 @@ static void wrong_id(const struct json_reader *reader, const struct json_place *
 static void read_id(const struct json_reader *reader, const json_t *value,
                     const struct json_place *place, const char *key, const struct rules *rules,
                     struct car_choice *out) {
+    static const unsigned parts[] = {RULES_GROUPS, RULES_CATEGORIES, RULES_PERIODS,
+                                     RULES_PERIODS | RULES_CAPACITIES};
     struct textbuf b = {0};
     const char *id;
     int found = -1;
@@ -94,7 +96,8 @@ static void read_id(const struct json_reader *reader, const json_t *value,
         return;
     }
     if (found < 0) {
-        wrong_id(reader, place, key, rules, out->key, id);
+        if (!rules_may_have(rules, parts[out->key]))
+            wrong_id(reader, place, key, rules, out->key, id);
         return;
     }
     for (int i = 0; i < out->of_count; i++) {

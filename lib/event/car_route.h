@@ -24,11 +24,13 @@ static inline const struct item *car_item(const struct event *event, int car, in
     return event->entries->list[car].route->items[item];
 }
 
-/* The item whose faults may be told of an entry: with its own values, or, where it is not on its
- * route, as the item itself says. */
-static inline const struct item *entry_fault_item(const struct rules *rules,
-                                                  const struct entry *entry, int item) {
-    const struct item *own = entry->route->items[item];
+/* The item whose faults may be told of a car: with its own values, or, where it is not on its
+ * route, as the item itself says. NULL where its values are not known, in a folder with errors. */
+static inline const struct item *
+entry_fault_item(const struct rules *rules, const struct entries *entries, int car, int item) {
+    if (car < 0 || item < 0 || entries->list[car].route == NULL)
+        return NULL;
+    const struct item *own = entries->list[car].route->items[item];
     return own != NULL ? own : &rules->items[item];
 }
 

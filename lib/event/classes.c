@@ -233,6 +233,15 @@ static void read_groups(const struct json_reader *reader, const json_t *object,
     rules->group_count = (int)count;
 }
 
+/* Marks a part as read where nothing was wrong since there were so many errors, and counts anew. */
+static void mark_read(const struct json_reader *reader, size_t *errors, enum rules_part part,
+                      struct rules *rules) {
+    size_t now = reader->problems->by_level[PROBLEM_ERROR];
+    if (now == *errors)
+        rules->unread &= ~(unsigned)part;
+    *errors = now;
+}
+
 void classes_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
     static const char *const keys[] = {
         "scheme",  "capacity", "categories", "groups", "supercharged_factor",
@@ -245,13 +254,17 @@ void classes_read(const struct json_reader *reader, const json_t *root, struct r
         json_wrong(reader, NULL, "classes", "is missing");
         return;
     }
+    const unsigned unread = rules->unread;
+    const size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
     if (!json_known_keys(reader, object, &place, keys, NULL))
         return;
+    size_t errors = reader->problems->by_level[PROBLEM_ERROR];
+    bool keys_are_known = errors == errors_before;
     int scheme = -1;
     (void)json_get_choice(reader, object, &place, "scheme", true, schemes, &scheme);
-    if (scheme != 2 && json_object_get(object, "periods") != NULL)
+    if (scheme >= 0 && scheme != 2 && json_object_get(object, "periods") != NULL)
         json_wrong(reader, &place, "periods", "goes with the scheme “custom” only");
-    if (scheme != 1 && json_object_get(object, "edition") != NULL)
+    if (scheme >= 0 && scheme != 1 && json_object_get(object, "edition") != NULL)
         json_wrong(reader, &place, "edition", "goes with the scheme “appendix-k” only");
     if (scheme == 0) {
         preset(reader, rules, fiva, sizeof fiva / sizeof fiva[0]);
@@ -265,9 +278,15 @@ void classes_read(const struct json_reader *reader, const json_t *root, struct r
     } else if (scheme == 2) {
         read_periods(reader, object, &place, rules);
     }
+    mark_read(reader, &errors, RULES_PERIODS, rules);
     read_capacities(reader, object, &place, rules);
+    mark_read(reader, &errors, RULES_CAPACITIES, rules);
     read_categories(reader, object, &place, rules);
+    mark_read(reader, &errors, RULES_CATEGORIES, rules);
     read_groups(reader, object, &place, rules);
+    mark_read(reader, &errors, RULES_GROUPS, rules);
+    if (!keys_are_known) /* each may be what is meant by the other key */
+        rules->unread = unread;
     (void)json_get_decimal(reader, object, &place, "supercharged_factor", false, 1, 100000,
                            &rules->supercharged_factor);
 }

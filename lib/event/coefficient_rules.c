@@ -16,10 +16,8 @@ static void read_line(const struct json_reader *reader, const json_t *value,
     if (found >= 0)
         (void)json_value_decimal(reader, value, place, id, 0, 1000000,
                                  &rules->scoring.coefficient_table[found]);
-    else if (!periods)
-        json_wrong(reader, place, id, "is no category of this event");
-    else if (rules->period_count > 0) /* else "classes" is wrong, and said to be */
-        json_wrong(reader, place, id, "is no period of this event");
+    else if (!rules_may_have(rules, periods ? RULES_PERIODS : RULES_CATEGORIES))
+        json_wrong(reader, place, id, "is no %s of this event", periods ? "period" : "category");
 }
 
 static void read_table(const struct json_reader *reader, const json_t *object,

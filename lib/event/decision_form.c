@@ -73,11 +73,17 @@ static bool parse_target(const struct rules *rules, const struct decision_text *
         out->place = strmap_get(&rules->point_by_id, point);
         out->target = TARGET_POINT;
     }
-    if (out->place < 0) {
+    if (out->place < 0 && !rules_may_have_point(rules, point)) {
         textbuf_printf(reason, "point “%s” is not on the route", point);
         return false;
     }
     return true;
+}
+
+/* True where what a decision names could be read, so that it can be asked what it is. */
+static bool target_is_known(const struct rules *rules, const struct decision *decision) {
+    return decision->place >= 0 &&
+           (decision->target != TARGET_ITEM || !rules->items[decision->place].unread);
 }
 
 /* Faults are told at a point that takes readings: of a control, its own. */
@@ -155,7 +161,8 @@ static bool check_target(const struct rules *rules, const struct decision_text *
 /* "average" needs other tests of the kind, which single points and controls have not. */
 static bool check_average(const struct rules *rules, const struct decision_text *text,
                           const struct decision *decision, struct textbuf *reason) {
-    if (decision->target == TARGET_ITEM && rules->items[decision->place].test >= 0)
+    if (!target_is_known(rules, decision) ||
+        (decision->target == TARGET_ITEM && rules->items[decision->place].test >= 0))
         return true;
     textbuf_printf(reason, "“average” is the result of a whole test, which “%s” is not",
                    text->field[DECISION_POINT]);
@@ -206,9 +213,11 @@ static bool parse_value(const struct rules *rules, const struct entries *entries
         err = decimal_parse_whole(value, 1, FAILS_DECIDED_MAX, &out->value);
         break;
     case FAULTS:
-        return faults_parse(
-            entry_fault_item(rules, &entries->list[out->car], rules->points[out->place].item),
-            value, faults, &out->fault_count, reason);
+        return faults_parse(entry_fault_item(rules, entries, out->car,
+                                             out->target == TARGET_POINT && out->place >= 0
+                                                 ? rules->points[out->place].item
+                                                 : -1),
+                            value, faults, &out->fault_count, reason);
     case DAY_NUMBER:
         err = decimal_parse_whole(value, 1, rules->day_count, &out->value);
         out->value--;
@@ -234,7 +243,7 @@ static bool parse_car(const struct entries *entries, const struct decision_text 
                       struct decision *out, struct textbuf *reason) {
     const char *car = text->field[DECISION_CAR];
     const char *word = forms[out->kind].word;
-    int64_t number;
+    int64_t number = 0;
     out->car = -1;
     if (!forms[out->kind].car) {
         if (*car != '\0')
@@ -245,9 +254,9 @@ static bool parse_car(const struct entries *entries, const struct decision_text 
         out->car = entries_find(entries, number);
     if (*car == '\0')
         textbuf_printf(reason, "%s needs a car", word);
-    else if (out->car < 0)
+    else if (out->car < 0 && !entries_may_have(entries, number))
         textbuf_printf(reason, "car “%s” is not in the entry list", car);
-    return out->car >= 0;
+    return out->car >= 0 || entries_may_have(entries, number);
 }
 
 bool decision_parse(const struct rules *rules, const struct entries *entries,
@@ -288,6 +297,7 @@ bool decision_parse(const struct rules *rules, const struct entries *entries,
         return false;
     }
     out->has_at = *at != '\0';
-    return parse_target(rules, text, out, reason) && check_target(rules, text, out, reason) &&
+    return parse_target(rules, text, out, reason) &&
+           (!target_is_known(rules, out) || check_target(rules, text, out, reason)) &&
            parse_value(rules, entries, text, out, faults, reason);
 }

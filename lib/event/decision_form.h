@@ -8,7 +8,8 @@
 
 /* Reads and checks everything about a decision that does not need the log.
  *   text    its fields
- *   out     gets what they say; the caller sets id, text, line, ends and faults
+ *   out     gets what they say; the caller sets id, text, line, ends and faults. In a folder with
+ *           errors its car and its place may be -1, as a reading's
  *   faults  gets the faults of a decision that tells some; PARTS_MAX places
  *   reason  gets what is wrong; untouched otherwise
  * Returns: true where nothing is. */

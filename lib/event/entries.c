@@ -87,10 +87,12 @@ static void warn_of_text(struct entry_reader *r, size_t column) {
 static void read_numbers(struct entry_reader *r, struct entry *e) {
     int64_t value = 0;
     const char *text = csv_columns_field(&r->table, COL_NUMBER);
-    if (decimal_parse_whole(text, 1, NUMBER_MAX, &value) != ERR_OK)
+    e->period = -1;
+    if (decimal_parse_whole(text, 1, NUMBER_MAX, &value) != ERR_OK) {
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                      "number “%s” must be a whole number from 1 to %d", text, NUMBER_MAX);
-    else if (r->entries->by_number[value] >= 0)
+        r->entries->numbers_unread = true;
+    } else if (r->entries->by_number[value] >= 0)
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                      "number %s stands twice, first in line %ld", text,
                      r->entries->list[r->entries->by_number[value]].line);
@@ -105,7 +107,7 @@ static void read_numbers(struct entry_reader *r, struct entry *e) {
     }
     e->year = (int)value;
     e->period = rules_period_of(r->rules, e->year);
-    if (e->period < 0)
+    if (e->period < 0 && !rules_may_have(r->rules, RULES_PERIODS))
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                      "car %s of %d fits no period of this event",
                      csv_columns_field(&r->table, COL_NUMBER), e->year);
@@ -122,7 +124,8 @@ static void read_car(struct entry_reader *r, struct entry *e) {
         wrong(r, "supercharged “%s” must be yes or no", text);
     text = csv_columns_field(&r->table, COL_CATEGORY);
     e->category = rules_category_of(r->rules, text);
-    if (r->rules->category_count > 0 && e->category < 0 && *text != '\0')
+    if (r->rules->category_count > 0 && e->category < 0 && *text != '\0' &&
+        !rules_may_have(r->rules, RULES_CATEGORIES))
         wrong(r, "category “%s” is not one of this event", text);
     if (e->period >= 0)
         e->class_index = r->rules->capacity_count == 0
@@ -136,7 +139,9 @@ static void read_groups(struct entry_reader *r, struct entry *e) {
     while (*text != '\0') {
         size_t len = strcspn(text, ";");
         int group = rules_group_of(r->rules, text, len);
-        if (group < 0)
+        if (group < 0 && rules_may_have(r->rules, RULES_GROUPS))
+            ; /* perhaps one that could not be read */
+        else if (group < 0)
             problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                          "group “%.*s” is not one of this event: name it in classes.groups of "
                          "event.json, and part groups by “;” alone",
@@ -276,7 +281,7 @@ static int read_start(struct entry_reader *r) {
     struct entries *entries = r->entries;
     long line = r->table.csv.line;
     int64_t day;
-    int64_t number;
+    int64_t number = 0;
     int64_t time;
     int wrong_time;
     const char *day_text = csv_columns_field(&r->table, START_DAY);
@@ -288,7 +293,7 @@ static int read_start(struct entry_reader *r) {
     if (decimal_parse_whole(day_text, 1, r->rules->day_count, &day) != ERR_OK)
         problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
                      "day “%s” is no day of this event", day_text);
-    else if (car < 0)
+    else if (car < 0 && !entries_may_have(entries, number))
         problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
                      "car “%s” is not in the entry list", car_text);
     else if ((wrong_time = time_parse(time_text, &time)) != ERR_OK)
@@ -296,6 +301,8 @@ static int read_start(struct entry_reader *r) {
                      wrong_time == ERR_PRECISION ? "time “%s” has more than three decimals"
                                                  : "time “%s” is no time of day: write HH:MM:SS",
                      time_text);
+    else if (car < 0)
+        return ERR_OK;
     else if (entries->starts[(day - 1) * entries->count + car] != TIME_NONE)
         problems_add(r->problems, PROBLEM_ERROR, starts_file, line, "car %s stands twice on day %s",
                      car_text, day_text);
@@ -327,10 +334,11 @@ static int read_rows(struct entry_reader *r, const struct row_file *rows, const 
             break;
         if (result == CSV_NOMEM)
             err = ERR_NOMEM;
-        else if (result == CSV_BAD)
+        else if (result == CSV_BAD) {
             problems_add(r->problems, PROBLEM_ERROR, rows->name, r->table.csv.line, "%s",
                          r->table.csv.wrong);
-        else
+            r->entries->numbers_unread = r->entries->numbers_unread || rows == &entries_csv;
+        } else
             err = rows->read(r);
     }
     csv_columns_close(&r->table);
@@ -341,7 +349,8 @@ static int read_rows(struct entry_reader *r, const struct row_file *rows, const 
  * starts. */
 static int order_cars(struct entry_reader *r) {
     struct entries *entries = r->entries;
-    qsort(entries->list, (size_t)entries->count, sizeof *entries->list, by_number);
+    if (entries->count > 0)
+        qsort(entries->list, (size_t)entries->count, sizeof *entries->list, by_number);
     for (int i = 0; i < entries->count; i++)
         entries->by_number[entries->list[i].number] = (int16_t)i;
     size_t cells = (size_t)entries->count * (size_t)r->rules->day_count;
@@ -351,11 +360,14 @@ static int order_cars(struct entry_reader *r) {
     for (size_t i = 0; i < cells; i++)
         entries->starts[i] = TIME_NONE;
     int err = collect_teams(r->rules, entries);
-    return err == ERR_OK ? car_routes_find(r->rules, entries) : err;
+    return err == ERR_OK && !entries->unread && r->rules->unread == 0
+               ? car_routes_find(r->rules, entries)
+               : err;
 }
 
-int entries_read(const struct rules *rules, const char *text, size_t len, const char *starts_text,
-                 size_t starts_len, struct problems *problems, struct entries **out) {
+int entries_read_partly(const struct rules *rules, const char *text, size_t len,
+                        const char *starts_text, size_t starts_len, struct problems *problems,
+                        struct entries **out) {
     struct entry_reader r = {.rules = rules, .problems = problems};
     size_t errors_before = problems->by_level[PROBLEM_ERROR];
     int err = ERR_NOMEM;
@@ -365,24 +377,36 @@ int entries_read(const struct rules *rules, const char *text, size_t len, const 
         goto done;
     for (int i = 0; i <= NUMBER_MAX; i++)
         r.entries->by_number[i] = -1;
-    err = read_rows(&r, &entries_csv, text, len);
+    err = text == NULL ? ERR_INPUT : read_rows(&r, &entries_csv, text, len);
     if (err == ERR_OK && r.entries->count == 0 &&
         problems->by_level[PROBLEM_ERROR] == errors_before)
         problems_add(problems, PROBLEM_ERROR, file, 1, "the entry list holds no car");
-    if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] == errors_before) {
+    r.entries->numbers_unread = r.entries->numbers_unread || err != ERR_OK;
+    r.entries->unread = err != ERR_OK || problems->by_level[PROBLEM_ERROR] > errors_before;
+    if (err != ERR_NOMEM)
         err = order_cars(&r);
-        if (err == ERR_OK && starts_text != NULL)
-            err = read_rows(&r, &starts_csv, starts_text, starts_len);
-    }
+    if (err == ERR_OK && starts_text != NULL)
+        err = read_rows(&r, &starts_csv, starts_text, starts_len);
     if (problems_out_of_memory(problems))
         err = ERR_NOMEM;
-    else if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] > errors_before)
+    else if (err == ERR_OK &&
+             (r.entries->unread || problems->by_level[PROBLEM_ERROR] > errors_before))
         err = ERR_INPUT;
 done:
-    if (err == ERR_OK)
+    if (err == ERR_OK || err == ERR_INPUT)
         *out = r.entries;
     else
         entries_free(r.entries);
+    return err;
+}
+
+int entries_read(const struct rules *rules, const char *text, size_t len, const char *starts_text,
+                 size_t starts_len, struct problems *problems, struct entries **out) {
+    int err = entries_read_partly(rules, text, len, starts_text, starts_len, problems, out);
+    if (err == ERR_INPUT) {
+        entries_free(*out);
+        *out = NULL;
+    }
     return err;
 }
 
@@ -396,4 +420,8 @@ void entries_free(struct entries *entries) {
 
 int entries_find(const struct entries *entries, int64_t number) {
     return number < 1 || number > NUMBER_MAX ? -1 : entries->by_number[number];
+}
+
+bool entries_may_have(const struct entries *entries, int64_t number) {
+    return entries->numbers_unread && number >= 1 && number <= NUMBER_MAX;
 }

@@ -47,7 +47,9 @@ struct entry {
 
 struct entries {
     struct arena *arena;
-    struct entry *list; /* in number order */
+    bool unread;         /* a row or the header has an error: not all is known of each car */
+    bool numbers_unread; /* nor which cars there are */
+    struct entry *list;  /* in number order */
     int count;
     int16_t by_number[NUMBER_MAX + 1]; /* place in the list, -1 where no such car */
     const char **teams; /* names, or clubs where these are the teams; in byte order */
@@ -63,6 +65,15 @@ struct entries {
 int entries_read(const struct rules *rules, const char *text, size_t len, const char *starts_text,
                  size_t starts_len, struct problems *problems, struct entries **out);
 
+/* As entries_read, but where anything is wrong `out` gets what could be read, so that other files
+ * can be looked through for what does not depend on the rest; its cars have no routes. `out` is
+ * NULL only where memory is out.
+ *   rules  may be such as rules_read_partly gives; what is not known of them is not asked for
+ *   text   NULL: there is no file; nothing is reported, and no car is known */
+int entries_read_partly(const struct rules *rules, const char *text, size_t len,
+                        const char *starts_text, size_t starts_len, struct problems *problems,
+                        struct entries **out);
+
 /* Frees entries; NULL is accepted. */
 void entries_free(struct entries *entries);
 
@@ -71,5 +82,8 @@ const char *entry_column_word(const struct entry *entry, enum entry_column colum
 
 /* The place of the car of that number, -1 where there is none. Any number may be asked. */
 int entries_find(const struct entries *entries, int64_t number);
+
+/* True where a number that was not found may be that of a car whose row could not be read. */
+bool entries_may_have(const struct entries *entries, int64_t number);
 
 #endif

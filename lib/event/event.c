@@ -6,42 +6,42 @@
 #include "base/err.h"
 #include "base/problem.h"
 
-static int missing(struct problems *problems, const char *file) {
+static void missing(struct problems *problems, const char *file) {
     problems_add(problems, PROBLEM_ERROR, file, 0, "the file is missing");
-    return ERR_INPUT;
 }
 
-/* Each file is read even where one before it is wrong, so that one run reports all; but nothing
- * can be said of a file without those it refers to. */
+/* Each file is read even where one before it is wrong, so that one run reports all; what refers to
+ * something that could not be read is passed over. */
 static int read_files(struct model *model, const struct event_files *files,
                       struct problems *problems) {
-    int err = files->rules.text == NULL
-                  ? missing(problems, "event.json")
-                  : rules_read(files->rules.text, files->rules.len, problems, &model->rules);
-    if (files->entries.text == NULL)
-        (void)missing(problems, "entries.csv");
-    if (err != ERR_OK)
+    if (files->rules.text == NULL)
+        missing(problems, "event.json");
+    int err = rules_read_partly(files->rules.text, files->rules.len, problems, &model->rules);
+    if (err == ERR_NOMEM)
         return err;
     if (files->entries.text == NULL)
-        return ERR_INPUT;
-    err = entries_read(model->rules, files->entries.text, files->entries.len, files->starts.text,
-                       files->starts.len, problems, &model->entries);
-    if (err != ERR_OK)
-        return err;
+        missing(problems, "entries.csv");
+    int second =
+        entries_read_partly(model->rules, files->entries.text, files->entries.len,
+                            files->starts.text, files->starts.len, problems, &model->entries);
+    if (second == ERR_NOMEM)
+        return second;
+    err = err != ERR_OK ? err : second;
     model->readings = readings_new(model->rules, model->entries);
     model->decisions = decisions_new(model->rules, model->entries);
     if (model->readings == NULL || model->decisions == NULL)
         return ERR_NOMEM;
-    if (files->readings.text != NULL)
-        err = readings_read(model->readings, "readings.csv", files->readings.text,
-                            files->readings.len, problems);
-    if (err == ERR_NOMEM)
-        return err;
-    int second = ERR_OK;
-    if (files->decisions.text != NULL)
+    if (files->readings.text != NULL) {
+        second = readings_read(model->readings, "readings.csv", files->readings.text,
+                               files->readings.len, problems);
+        err = err != ERR_OK && second != ERR_NOMEM ? err : second;
+    }
+    if (err != ERR_NOMEM && files->decisions.text != NULL) {
         second = decisions_read(model->decisions, "decisions.csv", files->decisions.text,
                                 files->decisions.len, problems);
-    return err != ERR_OK ? err : second;
+        err = err != ERR_OK && second != ERR_NOMEM ? err : second;
+    }
+    return err;
 }
 
 int model_read(const struct event_files *files, struct problems *problems, struct model **out) {

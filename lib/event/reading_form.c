@@ -118,7 +118,7 @@ bool reading_parse(const struct rules *rules, const struct entries *entries,
     if (!id_is_written(id, reason))
         return false;
     out->point = strmap_get(&rules->point_by_id, point);
-    if (out->point < 0) {
+    if (out->point < 0 && !rules_may_have_point(rules, point)) {
         int item = strmap_get(&rules->item_by_id, point);
         if (item >= 0)
             textbuf_printf(reason, "“%s” is a test: name one of its points, such as “%s”", point,
@@ -131,19 +131,22 @@ bool reading_parse(const struct rules *rules, const struct entries *entries,
         out->car = entries_find(entries, number);
     else
         out->car = -1;
-    if (out->car < 0) {
+    if (out->car < 0 && !entries_may_have(entries, number)) {
         textbuf_printf(reason, "car “%s” is not in the entry list", car);
         return false;
     }
     if (!parse_times(text, out, reason))
         return false;
-    const struct item *item =
-        entry_fault_item(rules, &entries->list[out->car], rules->points[out->point].item);
+    int place = out->point < 0 ? -1 : rules->points[out->point].item;
+    const struct item *item = entry_fault_item(rules, entries, out->car, place);
     if (!faults_parse(item, text->field[READING_FAULTS], faults, &out->fault_count, reason))
         return false;
     if (!parse_at(text->field[READING_AT], out, reason) || !parse_correction(text, out, reason))
         return false;
-    const char *refusal = out->is_void ? NULL : kind_refusal(item, &rules->points[out->point], out);
+    if (item == NULL && place >= 0)
+        item = &rules->items[place];
+    const char *refusal =
+        out->is_void || item == NULL ? NULL : kind_refusal(item, &rules->points[out->point], out);
     if (refusal != NULL)
         textbuf_puts(reason, refusal);
     return refusal == NULL;

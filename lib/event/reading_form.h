@@ -14,7 +14,8 @@ bool reading_form_is_good(const struct reading_text *text, struct textbuf *reaso
 
 /* Reads and checks everything about a reading that does not need the log.
  *   text    its fields
- *   out     gets what they say; the caller sets id, text and faults
+ *   out     gets what they say; the caller sets id, text and faults. In a folder with errors its
+ *           point or car may be -1: one that perhaps is there but could not be read
  *   faults  gets `out->fault_count` of them; there must be PARTS_MAX
  *   reason  gets what is wrong; untouched otherwise
  * Returns: true where nothing is. */

@@ -152,9 +152,11 @@ static enum fact_result append(struct readings *r, const struct reading_text *te
         return FACT_NOMEM;
     if (*replaces != '\0')
         note_replaced(r, reading->text.field[READING_REPLACES], place);
-    atomic_int *latest = latest_of(&r->blocks, reading->car, reading->point);
     struct kept *own = at(&r->blocks, place);
     own->reading = *reading;
+    if (reading->car < 0 || reading->point < 0) /* see reading_parse: nobody looks for it */
+        return FACT_ADDED;
+    atomic_int *latest = latest_of(&r->blocks, reading->car, reading->point);
     own->before = atomic_load_explicit(latest, memory_order_relaxed);
     atomic_init(&own->replaced_by, naming >= 0 ? naming : NOTHING);
     /* With memory_order_release: a thread that finds the reading through `latest` finds it whole.

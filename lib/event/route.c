@@ -37,15 +37,24 @@ bool route_item_has_key(const struct item *item, const char *key) {
 
 static void read_id(const struct json_reader *reader, const json_t *value,
                     const struct json_place *place, struct rules *rules, struct item *item) {
+    const unsigned unread = rules->unread;
     static const char allowed[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-";
+    rules->unread |= RULES_IDS;
     if (!json_get_text(reader, value, place, "id", true, &item->id))
         return;
     size_t len = strlen(item->id);
-    if (len == 0 || len > 32 || strspn(item->id, allowed) != len)
+    int other = strmap_get(&rules->item_by_id, item->id);
+    if (len == 0 || len > RULE_ID_MAX || strspn(item->id, allowed) != len) {
         json_wrong(reader, place, "id", "“%s” must be 1 to 32 of A-Z a-z 0-9 -", item->id);
-    else if (strmap_get(&rules->item_by_id, item->id) >= 0)
+        return;
+    }
+    if (other >= 0) {
         json_wrong(reader, place, "id", "“%s” stands twice on the route", item->id);
-    else if (strmap_put(&rules->item_by_id, item->id, (int32_t)item->place) != ERR_OK)
+        rules->items[other].unread = true; /* either may be meant */
+        return;
+    }
+    rules->unread = unread;
+    if (strmap_put(&rules->item_by_id, item->id, (int32_t)item->place) != ERR_OK)
         reader->problems->out_of_memory = true;
 }
 
@@ -107,6 +116,8 @@ static bool read_head(const struct json_reader *reader, const json_t *object,
         json_wrong(reader, place, "kind", "“%s” is no kind of item", kind_text);
         kind_text = NULL;
     }
+    if (kind_text == NULL)
+        rules->unread |= RULES_IDS;
     read_id(reader, object, place, rules, item);
     if (json_get_whole(reader, object, place, "day", true, 1,
                        rules->day_count > 0 ? rules->day_count : DAYS_MAX, &day))
@@ -116,14 +127,18 @@ static bool read_head(const struct json_reader *reader, const json_t *object,
     return kind_text != NULL;
 }
 
+/* Reads an item; what is wrong in it is reported. */
 static void read_item(const struct json_reader *reader, json_t *value,
                       const struct json_place *place, struct rules *rules, struct item *item) {
     static const char *const reveals[] = {"at-once", "closed", NULL};
     size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
     int choice;
     *item = (struct item){.place = (int)(item - rules->items), .id = "", .test = -1};
+    if (item->place > 0) /* where its day is wrong, the order of the days is no second error */
+        item->day = rules->items[item->place - 1].day;
     if (!json_is_object(value)) {
         json_wrong(reader, place, NULL, "must be an object");
+        rules->unread |= RULES_IDS;
         return;
     }
     if (!read_head(reader, value, place, rules, item))
@@ -198,7 +213,6 @@ int route_add_point(struct rules *rules, int item, enum point_role role, int num
 int route_read(const struct json_reader *reader, const json_t *root, struct rules *rules) {
     const json_t *list;
     struct json_place here = {.key = "route"};
-    size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
     if (!json_get_array(reader, root, NULL, "route", true, &list))
         return ERR_OK;
     size_t count = json_array_size(list);
@@ -209,20 +223,24 @@ int route_read(const struct json_reader *reader, const json_t *root, struct rule
     rules->items = arena_array(rules->arena, count, sizeof *rules->items);
     if (rules->items == NULL)
         return ERR_NOMEM;
+    rules->unread &= ~(unsigned)(RULES_IDS | RULES_ITEMS);
     for (size_t i = 0; i < count; i++) {
         struct json_place at = {.up = &here, .index = i};
+        size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
         read_item(reader, json_array_get(list, i), &at, rules, &rules->items[i]);
+        rules->items[i].unread = reader->problems->by_level[PROBLEM_ERROR] > errors_before;
         if (i > 0 && rules->items[i].day < rules->items[i - 1].day)
             json_wrong(reader, &at, "day", "the route must be in the order of the days");
     }
     rules->item_count = (int)count;
     if (problems_out_of_memory(reader->problems))
         return ERR_NOMEM;
-    /* Points are laid out only where every item could be read. */
-    if (reader->problems->by_level[PROBLEM_ERROR] > errors_before)
-        return ERR_OK;
     for (int i = 0; i < rules->item_count; i++) {
         struct item *item = &rules->items[i];
+        if (item->unread) { /* what points it has is not known */
+            rules->unread |= RULES_ITEMS;
+            continue;
+        }
         item->first_point = rules->point_count;
         item->first_scored = rules->scored_count;
         int err = kind_of(item->kind)->lay_out(rules, i);

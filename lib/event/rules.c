@@ -99,7 +99,38 @@ static void read_days(const struct json_reader *reader, const json_t *root, stru
     rules->day_count = (int)count;
 }
 
-int rules_read(const char *text, size_t len, struct problems *problems, struct rules **out) {
+bool rules_may_have(const struct rules *rules, unsigned parts) {
+    return (rules->unread & parts) != 0;
+}
+
+bool rules_may_have_point(const struct rules *rules, const char *id) {
+    char item[RULE_ID_MAX + 1] = "";
+    size_t len = strcspn(id, "/");
+    if (rules_may_have(rules, RULES_IDS))
+        return true;
+    if (len < sizeof item)
+        memcpy(item, id, len);
+    int place = strmap_get(&rules->item_by_id, item);
+    return place >= 0 && rules->items[place].unread;
+}
+
+/* Reads what the root object has. Returns ERR_OK, whatever is wrong in it, or ERR_NOMEM. */
+static int read_parts(const struct json_reader *reader, const json_t *root, struct rules *rules) {
+    read_head(reader, root, rules);
+    read_days(reader, root, rules);
+    classes_read(reader, root, rules);
+    scoring_rules_read(reader, root, rules);
+    if (problems_out_of_memory(reader->problems)) /* the route may name what could not be kept */
+        return ERR_NOMEM;
+    int err = route_read(reader, root, rules);
+    if (err != ERR_OK)
+        return err;
+    scoring_rules_complete(reader, root, rules);
+    award_rules_read(reader, root, rules);
+    return ERR_OK;
+}
+
+int rules_read_partly(const char *text, size_t len, struct problems *problems, struct rules **out) {
     struct rules *rules = calloc(1, sizeof *rules);
     json_t *root = NULL;
     size_t errors_before = problems->by_level[PROBLEM_ERROR];
@@ -109,38 +140,31 @@ int rules_read(const char *text, size_t len, struct problems *problems, struct r
         goto done;
     struct json_reader reader = {
         .file = "event.json", .arena = rules->arena, .problems = problems, .home_of = key_home};
-    err = json_read_text(&reader, text, len, &root);
-    if (err != ERR_OK)
-        goto done;
-    if (json_known_keys(&reader, root, NULL, root_keys, NULL)) {
-        read_head(&reader, root, rules);
-        read_days(&reader, root, rules);
-        classes_read(&reader, root, rules);
-        scoring_rules_read(&reader, root, rules);
-        if (problems_out_of_memory(problems)) { /* the route may name what could not be kept */
-            err = ERR_NOMEM;
-            goto done;
-        }
-        size_t route_errors = problems->by_level[PROBLEM_ERROR];
-        err = route_read(&reader, root, rules);
-        if (err != ERR_OK)
-            goto done;
-        /* Ties may name a test that could not be read: that is one error, not two. */
-        if (problems->by_level[PROBLEM_ERROR] == route_errors)
-            scoring_rules_complete(&reader, root, rules);
-        if (problems->by_level[PROBLEM_ERROR] == errors_before)
-            award_rules_read(&reader, root, rules);
-    }
+    rules->unread = RULES_ALL_PARTS; /* until each is read */
+    err = text == NULL ? ERR_INPUT : json_read_text(&reader, text, len, &root);
+    if (err == ERR_OK && json_known_keys(&reader, root, NULL, root_keys, NULL))
+        err = read_parts(&reader, root, rules);
+    if (rules->day_count == 0) /* not known: as many as there may be */
+        rules->day_count = DAYS_MAX;
     if (problems_out_of_memory(problems))
         err = ERR_NOMEM;
-    else if (problems->by_level[PROBLEM_ERROR] > errors_before)
+    else if (err == ERR_OK && problems->by_level[PROBLEM_ERROR] > errors_before)
         err = ERR_INPUT;
 done:
     json_decref(root);
-    if (err == ERR_OK)
+    if (err == ERR_OK || err == ERR_INPUT)
         *out = rules;
     else
         rules_free(rules);
+    return err;
+}
+
+int rules_read(const char *text, size_t len, struct problems *problems, struct rules **out) {
+    int err = rules_read_partly(text, len, problems, out);
+    if (err == ERR_INPUT) {
+        rules_free(*out);
+        *out = NULL;
+    }
     return err;
 }
 

@@ -191,6 +191,7 @@ struct item {
     bool ties_only;  /* a test that counts for ties alone, in no total and no day */
     bool seeks_best; /* its cars are charged or limited by the best of them */
     bool reveal_closed;
+    bool unread; /* see enum rules_part */
     int64_t test_cap;
     struct schedule road;
     bool *off_points; /* by its points: those not on these cars' route; NULL: all are */
@@ -317,8 +318,23 @@ struct award {
     int64_t within;  /* thousandths */
 };
 
+/* Parts of event.json that name what other parts and files refer to. */
+enum rules_part {
+    RULES_PERIODS = 1 << 0,
+    RULES_CAPACITIES = 1 << 1,
+    RULES_CATEGORIES = 1 << 2,
+    RULES_GROUPS = 1 << 3,
+    RULES_TEAMS = 1 << 4,
+    RULES_IDS = 1 << 5,   /* ids and kinds of the items on the route */
+    RULES_ITEMS = 1 << 6, /* what is in them: those that are `unread` have no points */
+    RULES_ALL_PARTS = (1 << 7) - 1
+};
+
 struct rules {
     struct arena *arena;
+    unsigned
+        unread; /* the parts with an error, of which some names are not known; 0 in good rules */
+
     const char *name;
     const char *slug;
     const char *timezone;
@@ -358,6 +374,12 @@ struct rules {
  * Returns: ERR_OK; ERR_INPUT where anything is wrong; ERR_NOMEM. `out` is NULL unless ERR_OK. */
 int rules_read(const char *text, size_t len, struct problems *problems, struct rules **out);
 
+/* As rules_read, but where anything is wrong `out` gets what could be read, so that other files can
+ * be looked through for what does not depend on the rest: `unread` says what is not known. Nothing
+ * can be scored by it. `out` is NULL only where memory is out.
+ *   text  NULL: there is no file; nothing is reported, and no part is known */
+int rules_read_partly(const char *text, size_t len, struct problems *problems, struct rules **out);
+
 /* Frees rules; NULL is accepted. */
 void rules_free(struct rules *rules);
 
@@ -374,6 +396,11 @@ int rules_class_count(const struct rules *rules);
 /* Appends a class's id ("D-1") or its name for people. `class_index` from 0. */
 void rules_class_id(const struct rules *rules, int class_index, struct textbuf *b);
 void rules_class_name(const struct rules *rules, int class_index, struct textbuf *b);
+
+/* True where a name that was not found may be that of something which could not be read: of one of
+ * some parts, or of a point. No names are missing in rules without an error. */
+bool rules_may_have(const struct rules *rules, unsigned parts);
+bool rules_may_have_point(const struct rules *rules, const char *id);
 
 /* The period of a year of build, -1 where none takes it. */
 int rules_period_of(const struct rules *rules, int year);

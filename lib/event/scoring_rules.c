@@ -2,6 +2,7 @@
 #include "event/scoring_rules.h"
 
 #include "base/err.h"
+#include "base/problem.h"
 #include "event/coefficient_rules.h"
 #include "event/drop_rules.h"
 #include "event/finisher_rules.h"
@@ -63,13 +64,17 @@ void scoring_rules_read(const struct json_reader *reader, const json_t *root, st
     const json_t *object = json_object_get(root, "scoring");
     struct json_place place = {.key = "scoring"};
     struct scoring *s = &rules->scoring;
+    size_t errors = reader->problems->by_level[PROBLEM_ERROR];
     int choice;
     *s = (struct scoring){
         .max_lateness = TIME_NONE, .absent_day_cap = CAP_NONE, .day_cap = CAP_NONE, .share_den = 1};
     for (int i = 0; i < KIND_COUNT; i++)
         s->defaults[i] = penalty_rule_plain();
+    if (object == NULL)
+        rules->unread &= ~(unsigned)RULES_TEAMS;
     if (object == NULL || !json_known_keys(reader, object, &place, keys, NULL))
         return;
+    bool keys_are_known = reader->problems->by_level[PROBLEM_ERROR] == errors;
     if (json_get_choice(reader, object, &place, "timing", false, timings, &choice))
         s->scheduled = choice == 1;
     (void)json_get_duration(reader, object, &place, "max_lateness", false, &s->max_lateness);
@@ -78,7 +83,10 @@ void scoring_rules_read(const struct json_reader *reader, const json_t *root, st
         json_get_choice(reader, object, &place, "lateness", false, latenesses, &choice);
     coefficient_rules_read(reader, object, &place, rules);
     drop_rules_read(reader, object, &place, s);
+    errors = reader->problems->by_level[PROBLEM_ERROR];
     read_teams(reader, object, &place, s);
+    if (keys_are_known && reader->problems->by_level[PROBLEM_ERROR] == errors)
+        rules->unread &= ~(unsigned)RULES_TEAMS;
     tie_rules_read(reader, object, &place, rules);
     (void)json_get_decimal(reader, object, &place, "absent_day_cap", false, 0, DECIMAL_MAX,
                            &s->absent_day_cap);

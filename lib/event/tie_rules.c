@@ -84,9 +84,10 @@ void tie_rules_complete(const struct json_reader *reader, const json_t *scoring,
         struct json_place at = {.up = &here, .index = index};
         const char *id = strchr(json_string_value(json_array_get(list, index)), ':') + 1;
         tie->item = strmap_get(&rules->item_by_id, id);
-        if (tie->item < 0 || rules->items[tie->item].test < 0)
-            json_wrong(reader, &at, NULL, "“%s” is no test of the route", id);
-        else if (tie->kind == TIE_TIME && kind_of(rules->items[tie->item].kind)->tie_time == NULL)
+        if (tie->item < 0 || rules->items[tie->item].test < 0) {
+            if (!rules_may_have(rules, RULES_IDS))
+                json_wrong(reader, &at, NULL, "“%s” is no test of the route", id);
+        } else if (tie->kind == TIE_TIME && kind_of(rules->items[tie->item].kind)->tie_time == NULL)
             json_wrong(reader, &at, NULL,
                        "“%s” has no time of its own, as special tests and consistency tests have; "
                        "“test:%s” compares what it costs",

@@ -20,10 +20,13 @@ void checks_and_pads_read(const struct json_reader *reader, const json_t *object
     out->from_previous = previous;
     if (json_get_choice(reader, object, place, "measured", false, froms, &choice))
         out->from_previous = choice == 1;
-    if (json_get_choice(reader, object, place, "start", false, starts, &choice))
+    bool told = json_object_get(object, "start") != NULL;
+    if (json_get_choice(reader, object, place, "start", false, starts, &choice)) {
         out->start_control = choice == 1;
+        told = false;
+    }
     if (json_get_duration(reader, object, place, "start_after", false, &out->start_after) &&
-        !out->start_control)
+        !out->start_control && !told)
         json_wrong(reader, place, "start_after", "goes with “start”: “control” only");
     schedule_read_finish(reader, object, place, &item->road);
 }
