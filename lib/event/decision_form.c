@@ -4,6 +4,7 @@
 
 #include <string.h>
 
+#include "base/cure.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/strmap.h"
@@ -228,10 +229,15 @@ static bool parse_value(const struct rules *rules, const struct entries *entries
     }
     if (err == ERR_OK)
         return true;
-    if (err == ERR_PRECISION)
+    if (err == ERR_PRECISION) {
         textbuf_printf(reason, "value “%s” has more than three decimals", value);
-    else
-        textbuf_printf(reason, "value “%s” is not %s", value, words[form].wanted);
+        return false;
+    }
+    struct cure room;
+    textbuf_printf(reason, "value “%s” is not %s", value, words[form].wanted);
+    if (err == ERR_SYNTAX && form <= PENALTY_OR_LESS)
+        textbuf_puts(reason,
+                     cure_of(&room, value, form == DURATION ? duration_parse : decimal_parse));
     return false;
 }
 

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/cure.h"
 #include "base/array.h"
 #include "base/decimal.h"
 #include "base/err.h"
@@ -284,6 +285,7 @@ static int read_start(struct entry_reader *r) {
     int64_t number = 0;
     int64_t time;
     int wrong_time;
+    struct cure room;
     const char *day_text = csv_columns_field(&r->table, START_DAY);
     const char *car_text = csv_columns_field(&r->table, START_CAR);
     const char *time_text = csv_columns_field(&r->table, START_TIME);
@@ -296,11 +298,13 @@ static int read_start(struct entry_reader *r) {
     else if (car < 0 && !entries_may_have(entries, number))
         problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
                      "car “%s” is not in the entry list", car_text);
-    else if ((wrong_time = time_parse(time_text, &time)) != ERR_OK)
+    else if ((wrong_time = time_parse(time_text, &time)) == ERR_PRECISION)
         problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
-                     wrong_time == ERR_PRECISION ? "time “%s” has more than three decimals"
-                                                 : "time “%s” is no time of day: write HH:MM:SS",
-                     time_text);
+                     "time “%s” has more than three decimals", time_text);
+    else if (wrong_time != ERR_OK)
+        problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
+                     "time “%s” is no time of day: write HH:MM:SS%s", time_text,
+                     cure_of(&room, time_text, time_parse));
     else if (car < 0)
         return ERR_OK;
     else if (entries->starts[(day - 1) * entries->count + car] != TIME_NONE)

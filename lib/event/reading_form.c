@@ -4,6 +4,7 @@
 
 #include <string.h>
 
+#include "base/cure.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/strmap.h"
@@ -21,12 +22,15 @@ static bool parse_value(const char *what, const char *text, int (*parse)(const c
     int err = parse(text, out);
     if (err == ERR_OK)
         return true;
-    if (err == ERR_PRECISION)
+    if (err == ERR_PRECISION) {
         textbuf_printf(reason, "%s “%s” has more than three decimals", what, text);
-    else
-        textbuf_printf(reason, "%s “%s” is not written as %s", what, text,
-                       parse == time_parse ? "a time of day, such as 10:42:59"
-                                           : "a duration, such as 00:01:23.45 or 83.45");
+        return false;
+    }
+    struct cure room;
+    textbuf_printf(reason, "%s “%s” is not written as %s%s", what, text,
+                   parse == time_parse ? "a time of day, such as 10:42:59"
+                                       : "a duration, such as 00:01:23.45 or 83.45",
+                   cure_of(&room, text, parse));
     return false;
 }
 

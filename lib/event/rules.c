@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/cure.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "event/award_rules.h"
@@ -63,11 +64,12 @@ static void read_day(const struct json_reader *reader, const json_t *value,
     }
     if (json_get_text(reader, value, place, "first_start", true, &start)) {
         int err = time_parse(start, &day->first_start);
-        if (err != ERR_OK)
-            json_wrong(reader, place, "first_start",
-                       err == ERR_PRECISION ? "“%s” has more than three decimals"
-                                            : "“%s” is no time of day: write HH:MM:SS",
-                       start);
+        struct cure room;
+        if (err == ERR_PRECISION)
+            json_wrong(reader, place, "first_start", "“%s” has more than three decimals", start);
+        else if (err != ERR_OK)
+            json_wrong(reader, place, "first_start", "“%s” is no time of day: write HH:MM:SS%s",
+                       start, cure_of(&room, start, time_parse));
     }
     (void)json_get_duration(reader, value, place, "interval", true, &day->interval);
     if (json_get_choice(reader, value, place, "order", false, orders, &order))

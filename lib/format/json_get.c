@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "base/arena.h"
+#include "base/cure.h"
 #include "base/decimal.h"
 #include "base/err.h"
 #include "base/problem.h"
@@ -188,12 +189,14 @@ bool json_value_decimal(const struct json_reader *reader, const json_t *value,
                         const struct json_place *place, const char *key, int64_t low, int64_t high,
                         int64_t *out) {
     const char *text = digits_of(value);
+    struct cure room;
     int64_t number = 0;
     int err = text == NULL ? ERR_SYNTAX : decimal_parse(text, &number);
     if (err == ERR_PRECISION) {
         json_wrong(reader, place, key, "“%s” has more than three decimals", text);
     } else if (err == ERR_SYNTAX) {
-        json_wrong(reader, place, key, "must be a number in plain decimals");
+        json_wrong(reader, place, key, "must be a number in plain decimals%s",
+                   text == NULL ? "" : cure_of(&room, text, decimal_parse));
     } else if (err != ERR_OK || number < low || number > high) {
         struct textbuf b = {0};
         decimal_write_short(&b, low);

@@ -89,7 +89,8 @@ class SendTest(Shell, ServedTest):
                                        "PC1,9,11:13,mixed-5\n")
         out, err = self.send(path, "--batch", "2", code=2)
         self.assertEqual(err.splitlines(), [
-            f"{path}:3: time “11h10” is not written as a time of day, such as 10:42:59",
+            f"{path}:3: time “11h10” is not written as a time of day, such as 10:42:59; "
+            "write 11:10",
             f"{path}:4: refused: car “77” is not in the entry list",
             f"{path}:5: refused: point “TC9” is not on the route"])
         self.assertIn("2 of 4 sent, 2 refused: 2 new, 0 there already, 1 wrong and not sent\n", out)

@@ -295,7 +295,7 @@ BEHAVIOUR(wrong_starts_are_told_with_their_line) {
                "starts.csv:4: day “0” is no day of this event\n"
                "starts.csv:5: car “4” is not in the entry list\n"
                "starts.csv:6: car “x” is not in the entry list\n"
-               "starts.csv:7: time “8:00” is no time of day: write HH:MM:SS\n"
+               "starts.csv:7: time “8:00” is no time of day: write HH:MM:SS; write 08:00\n"
                "starts.csv:8: car 1 stands twice on day 1\n"
                "starts.csv:9: fewer fields than the header has\n"
                "starts.csv:10: time “48:00” is no time of day: write HH:MM:SS\n");

@@ -129,7 +129,7 @@ static void malformed_readings_are_refused_with_the_reason(void **state) {
     refuse(f, "point=TC1,car=x,time=09:00", "car “x” is not in the entry list");
     refuse(f, "point=TC1,car=,time=09:00", "car “” is not in the entry list");
     refuse(f, "point=TC1,car=1,time=9:00",
-           "time “9:00” is not written as a time of day, such as 10:42:59");
+           "time “9:00” is not written as a time of day, such as 10:42:59; write 09:00");
     refuse(f, "point=TC1,car=1,time=48:00",
            "time “48:00” is not written as a time of day, such as 10:42:59");
     refuse(f, "point=TC1,car=1,time=09:00:00.1234",

@@ -125,7 +125,7 @@ BEHAVIOUR(what_can_be_told_without_a_server_is_told) {
           "13 A|1||\n"
           "pads.csv:2: it names no point\n"
           "pads.csv:3: car “0” is no number from 1 to 9999\n"
-          "pads.csv:4: time “9:00” is not written as a time of day, such as 10:42:59\n"
+          "pads.csv:4: time “9:00” is not written as a time of day, such as 10:42:59; write 09:00\n"
           "pads.csv:5: time “10:00:00.1234” has more than three decimals\n"
           "pads.csv:6: it has both a time and an elapsed\n"
           "pads.csv:7: faults “cone” must be written like cone=2;line=1\n"
