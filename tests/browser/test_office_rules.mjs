@@ -86,6 +86,8 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await page.getByRole('button', { name: 'Add a line' }).click();
     await page.getByRole('group', { name: 'Line 1, for nobody yet' }).waitFor();
     await write('route[2].for[0].period', 'C');
+    await page.getByRole('group', { name: 'For periods C', exact: true }).waitFor();
+    await page.getByRole('button', { name: 'Remove For periods C', exact: true }).waitFor();
     await write('route[2].for[0].checks', '2');
     await page.getByText('What they are charged otherwise').click();
     await write('route[2].for[0].penalty.late', '3');

@@ -137,33 +137,29 @@ export function ruleList(
     redraw(focus);
   };
   const parts = list.map((value, i) => {
-    const words = name(value, i);
-    return make(
+    const legend = make('legend', { tabindex: '-1' });
+    const rest = () => list.filter((_, at) => at !== i);
+    const remove = button('Remove', () => put(rest(), path));
+    const call = (words) => {
+      legend.textContent = words;
+      remove.setAttribute('aria-label', `Remove ${words}`);
+    };
+    call(name(value, i));
+    const box = make(
       'fieldset',
       { 'data-path': `${path}[${i}]` },
-      make('legend', { tabindex: '-1' }, words),
+      legend,
       make(
         'div',
         { class: 'fields' },
         ...specs.map((spec) => ruleField(draft, `${path}[${i}]`, spec, redraw)),
-        list.length > least
-          ? make(
-              'p',
-              {},
-              button(
-                'Remove',
-                () =>
-                  put(
-                    list.filter((_, at) => at !== i),
-                    path,
-                  ),
-                { 'aria-label': `Remove ${words}` },
-              ),
-            )
-          : '',
+        list.length > least ? make('p', {}, remove) : '',
       ),
       ...more(value, i),
     );
+    // What it is called follows from what stands in its fields.
+    box.addEventListener('change', () => call(name(draft.get(`${path}[${i}]`), i)));
+    return box;
   });
   return make(
     'div',
