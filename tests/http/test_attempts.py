@@ -54,7 +54,7 @@ class AttemptsTest(ServedTest):
     def test_the_page_of_a_test_tells_what_counts(self):
         page = self.server.get(f"/{SLUG}/tests/S1").text
         for sentence in ("2 attempts; they are added up.",
-                         "Nobody is counted worse than the best of the same era and 30 s.",
+                         "Nobody is counted worse than the best of the same era plus 30 s.",
                          "Who does not finish is counted at the maximum."):
             self.assertIn(sentence, page)
         page = self.server.get(f"/{SLUG}/tests/S2").text
