@@ -31,7 +31,7 @@ static struct share share_of(const struct score_sheet *sheet, const struct item 
     }
     /* Held to the test's own cap, which is not shared out between points. */
     if (share.early > total)
-        share.early = total;
+        share.early = total > 0 ? total : 0;
     share.other = total - share.early;
     return share;
 }
@@ -42,6 +42,20 @@ static bool is_dropped(const struct card *card, int item) {
 
 static bool is_to_come(const struct card *card, int item) {
     return (card->s->cars[card->car].item_flags[item] & ITEM_TO_COME) != 0;
+}
+
+static int fails_at(const struct card *card, int item) {
+    return card->s->cars[card->car].item_fails[item];
+}
+
+/* "2 fails", NULL for none. */
+static const char *fails_text(struct page *p, int fails) {
+    if (fails == 0)
+        return NULL;
+    struct textbuf *text = request_text(p->r);
+    const char *number = page_text(p, "%d", fails);
+    words_put(text, word_for(p->lang, "fails", fails), &number, 1);
+    return textbuf_text(text);
 }
 
 /* The bars of all visible tests that are driven. Returns how many there are; -1 when memory is out.
@@ -58,7 +72,8 @@ static int list_bars(struct page *p, const struct card *card, struct chart_bar *
             continue;
         struct share share = share_of(card->sheet, item, card->s->cars[card->car].item_penalty[i]);
         bars[count++] = (struct chart_bar){item->id, share.early, share.other > 0 ? share.other : 0,
-                                           is_dropped(card, i)};
+                                           is_dropped(card, i) || item->ties_only,
+                                           fails_text(p, fails_at(card, i))};
     }
     *out = bars;
     return count;
@@ -108,6 +123,7 @@ static void write_test_penalty(struct page *p, const struct table_row *row) {
 }
 
 static void write_note(struct page *p, const struct table_row *row) {
+    int fails = fails_at(test_of(row)->card, test_of(row)->item);
     textbuf_puts(&p->m, "<td>");
     if (!test_of(row)->known)
         say(p, "to-come");
@@ -115,6 +131,8 @@ static void write_note(struct page *p, const struct table_row *row) {
         say(p, "dropped");
     else if (p->rules->items[test_of(row)->item].ties_only)
         say(p, "ties-only");
+    else if (fails > 0)
+        say_count(p, "fails", fails, NULL);
     textbuf_puts(&p->m, "</td>");
 }
 

@@ -12,8 +12,9 @@ enum {
     /* bars */
     BAR_ROW = 18,
     BAR_LABEL = 44,
-    BAR_TEXT = 46, /* room for a figure at the end of a bar */
-    BAR_TIME = 66, /* for a time, 0:12:34 */
+    BAR_TEXT = 46,  /* room for a figure at the end of a bar */
+    BAR_TIME = 66,  /* for a time, 0:12:34 */
+    BAR_FAILS = 70, /* for fails behind it */
     /* lines */
     LINE_HEIGHT = 240,
     LINE_TOP = 18,
@@ -55,18 +56,33 @@ static int scaled(int64_t value, int64_t most, int room) {
     return most <= 0 ? 0 : (int)(value * room / most);
 }
 
+/* What stands behind the end of a bar to the right: its figure, and fails, which have no length. */
+static void put_late_text(struct textbuf *b, const struct chart_bar *bar, int x, int y,
+                          bool as_time) {
+    if (bar->late <= 0 && bar->fails == NULL)
+        return;
+    textbuf_printf(b, "<text x=\"%d\" y=\"%d\">", x + 4, y + 11);
+    if (bar->late > 0)
+        put_short(b, bar->late, as_time);
+    if (bar->fails != NULL)
+        textbuf_printf(b, "%s%s", bar->late > 0 ? ", " : "", bar->fails);
+    textbuf_puts(b, "</text>");
+}
+
 void chart_bars(struct textbuf *b, const char *name, const struct chart_bar *bars, int count,
                 bool as_time) {
     int64_t most_early = 0;
     int64_t most_late = 0;
+    bool fails = false;
     for (int i = 0; i < count; i++) {
+        fails = fails || bars[i].fails != NULL;
         most_early = bars[i].early > most_early ? bars[i].early : most_early;
         most_late = bars[i].late > most_late ? bars[i].late : most_late;
     }
     if (count == 0)
         return;
     int text = as_time ? BAR_TIME : BAR_TEXT;
-    int room = WIDTH - BAR_LABEL - 2 * text;
+    int room = WIDTH - BAR_LABEL - 2 * text - (fails ? BAR_FAILS : 0);
     int64_t both = most_early + most_late;
     int line = BAR_LABEL + text + scaled(most_early, both, room);
     int height = count * BAR_ROW + 4;
@@ -87,10 +103,8 @@ void chart_bars(struct textbuf *b, const char *name, const struct chart_bar *bar
         if (bars[i].late > 0) {
             textbuf_printf(b, "<path class=\"late%s\" d=\"M%d %dh%dv12h-%dz\"/>", hollow, line, y,
                            late + 1, late + 1);
-            textbuf_printf(b, "<text x=\"%d\" y=\"%d\">", line + late + 4, y + 11);
-            put_short(b, bars[i].late, as_time);
-            textbuf_puts(b, "</text>");
         }
+        put_late_text(b, &bars[i], line + late, y, as_time);
         textbuf_putc(b, '\n');
     }
     textbuf_printf(b, "<path class=\"axis\" d=\"M%d 0v%d\"/></svg>\n", line, height);

@@ -16,7 +16,8 @@ struct chart_bar {
     const char *label; /* id of a test: letters, digits, "-" */
     int64_t early;     /* thousandths, 0 and more */
     int64_t late;
-    bool dropped; /* drawn hollow */
+    bool dropped;      /* it counts in no total: drawn hollow */
+    const char *fails; /* in words, behind what was late; HTML, NULL for none */
 };
 
 /* Appends rows of bars on both sides of a line; nothing where there is none.

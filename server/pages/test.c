@@ -183,6 +183,26 @@ static int best_measure(const struct field *f, int64_t *out) {
     return best;
 }
 
+/* How many of a group's cars have fails there, and which. */
+static void write_failed(struct page *p, const struct standings_group *g) {
+    int count = 0;
+    for (int i = 0; i < g->placed_count; i++)
+        count += g->placed[i].fails > 0;
+    if (count == 0)
+        return;
+    textbuf_puts(&p->m, "<div><dt>");
+    say(p, "fails-head");
+    textbuf_puts(&p->m, "</dt><dd>");
+    say_count(p, "clean-cars", count, NULL);
+    /* Fewer fails stand before more. */
+    int first = g->placed_count - count;
+    for (int i = 0; i < count && i < NAMED_MAX; i++) {
+        textbuf_putc(&p->m, ' ');
+        put_plate(p, g->placed[first + i].car);
+    }
+    textbuf_puts(&p->m, count > NAMED_MAX ? " …</dd></div>\n" : "</dd></div>\n");
+}
+
 static void write_bests(struct page *p, const struct field *f, const struct standings_group *g) {
     int64_t value = 0;
     int best = best_measure(f, &value);
@@ -205,7 +225,9 @@ static void write_bests(struct page *p, const struct field *f, const struct stan
         textbuf_putc(&p->m, ' ');
         put_plate(p, g->placed[i].car);
     }
-    textbuf_puts(&p->m, clean > NAMED_MAX ? " …</dd></div>\n</dl>\n" : "</dd></div>\n</dl>\n");
+    textbuf_puts(&p->m, clean > NAMED_MAX ? " …</dd></div>\n" : "</dd></div>\n");
+    write_failed(p, g);
+    textbuf_puts(&p->m, "</dl>\n");
 }
 
 /* What a row of a car is of, besides the car. */

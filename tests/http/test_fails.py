@@ -62,6 +62,25 @@ class FailsTest(PaperTest):
         self.assert_rows(self.paper("standings"), [("1", "1", "0.000"), ("2", "2", "30.000"),
                                                    ("3", "8", "1 fail"), ("4", "3", "1 fail")])
 
+    def test_fails_at_a_test(self):
+        """They stand in the card's picture and its twin, and among what a test's page says first."""
+        self.assertNotIn("fail", board.tables(self.page("cars/3"), "twin")[0].rows[0][4])
+        self.assertNotIn("<dt>Fails</dt>", self.page("tests/T1"))
+        self.assert_taken(self.server.post("decisions", [
+            {"kind": "fails", "car": 3, "point": "T1", "value": 2, "reason": "baulked", "id": "f-3"},
+            {"kind": "fails", "car": 8, "point": "T1", "value": 1, "reason": "baulked", "id": "f-8"}
+        ]), 2)
+        card = self.page("cars/3")
+        self.assertIn(">40, 2 fails</text>", card)
+        self.assertEqual(board.tables(card, "twin")[0].rows[0],
+                         ["T1 Harbour pads", "0.000", "40.000", "40.000", "2 fails"])
+        self.assertIn(">1 fail</text>", self.page("cars/8"))
+        self.assertIn(">1 Fehler</text>", self.page("cars/8?lang=de"))
+        self.assertIn('<dt>Fails</dt><dd>2 cars <span class="no">8</span> '
+                      '<span class="no">3</span></dd>', self.page("tests/T1"))
+        self.assert_taken(self.server.post("decisions", [
+            {"kind": "revoke", "value": id, "reason": "not so"} for id in ("f-3", "f-8")]), 2)
+
     def test_head_to_head(self):
         text = self.page("compare?cars=8,2,3")
         versus, = board.tables(text, "versus")

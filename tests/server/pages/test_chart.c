@@ -47,8 +47,9 @@ static void numbers_after(const char *what, int n, int *out, int wanted) {
 }
 
 static void early_stands_left_of_the_line_and_late_right_of_it(void **state) {
-    const struct chart_bar bars[] = {
-        {"R1", 3000, 0, false}, {"T1", 0, 12000, false}, {"S1", 1000, 6000, true}};
+    const struct chart_bar bars[] = {{"R1", 3000, 0, false, NULL},
+                                     {"T1", 0, 12000, false, NULL},
+                                     {"S1", 1000, 6000, true, NULL}};
     int axis[2];
     int early[3];
     int late[3];
@@ -71,7 +72,7 @@ static void early_stands_left_of_the_line_and_late_right_of_it(void **state) {
 static void a_time_at_the_end_of_a_bar_has_room(void **state) {
     /* Of 12.5 px, nine to a figure at most. */
     enum { WIDTH = 360, TIME_WIDTH = 7 * 9 };
-    const struct chart_bar bars[] = {{"S1", 0, 44000, false}, {"T1", 754000, 0, false}};
+    const struct chart_bar bars[] = {{"S1", 0, 44000, false, NULL}, {"T1", 754000, 0, false, NULL}};
     int text[3][2];
     (void)state;
     chart_bars(&drawn, "name", bars, 2, true);
@@ -84,8 +85,25 @@ static void a_time_at_the_end_of_a_bar_has_room(void **state) {
     assert_true(text[2][0] >= TIME_WIDTH);
 }
 
+static void fails_stand_behind_what_was_late_and_have_room(void **state) {
+    /* Of 12.5 px, eighteen letters at most: "1234.5, 12 échecs". */
+    enum { WIDTH = 360, WORDS_WIDTH = 7 * 16 };
+    const struct chart_bar bars[] = {{"R1", 0, 0, false, "1 fail"},
+                                     {"S1", 9000, 120000, false, "12 fails"},
+                                     {"T1", 0, 12000, false, NULL}};
+    int text[2];
+    (void)state;
+    chart_bars(&drawn, "name", bars, 3, false);
+    assert_int_equal(count(">1 fail<"), 1);
+    assert_int_equal(count(">120, 12 fails<"), 1);
+    assert_int_equal(count(">12<"), 1);
+    assert_int_equal(count("class=\"late"), 2);
+    numbers_after("<text x=", 3, text, 1);
+    assert_true(text[0] + WORDS_WIDTH <= WIDTH);
+}
+
 static void nothing_lost_is_drawn_as_rows_without_bars(void **state) {
-    const struct chart_bar bars[] = {{"R1", 0, 0, false}};
+    const struct chart_bar bars[] = {{"R1", 0, 0, false, NULL}};
     (void)state;
     chart_bars(&drawn, "name", bars, 1, false);
     assert_int_equal(count(">R1<"), 1);
@@ -168,6 +186,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_teardown(early_stands_left_of_the_line_and_late_right_of_it, clear),
         cmocka_unit_test_teardown(a_time_at_the_end_of_a_bar_has_room, clear),
+        cmocka_unit_test_teardown(fails_stand_behind_what_was_late_and_have_room, clear),
         cmocka_unit_test_teardown(nothing_lost_is_drawn_as_rows_without_bars, clear),
         cmocka_unit_test_teardown(lines_end_at_their_labels_and_labels_stand_apart, clear),
         cmocka_unit_test_teardown(lines_that_cannot_be_drawn_are_not, clear),
