@@ -217,7 +217,7 @@ static void write_teams(struct textbuf *b, const struct standings *st) {
     const struct entries *entries = st->scores->event->entries;
     bool fails = has_fails(st->scores);
     text_table_column(&table, "Place", true);
-    text_table_column(&table, "Team", false);
+    text_table_column(&table, scoring_of(st->scores)->teams_by_club ? "Club" : "Team", false);
     if (fails)
         text_table_column(&table, "Fails", true);
     text_table_column(&table, "Penalty", true);
@@ -260,7 +260,8 @@ void output_standings_text(struct textbuf *b, const struct standings *st,
         "Overall classification",  "Classification by class", "Classification by category",
         "Classification by group", "Standings by day",        "Results by test",
         "Team classification"};
-    write_title(b, st->scores->event->rules, titles[st->by], head);
+    bool clubs = st->by == BY_TEAM && scoring_of(st->scores)->teams_by_club;
+    write_title(b, st->scores->event->rules, clubs ? "Club classification" : titles[st->by], head);
     if (st->by == BY_TEAM)
         write_teams(b, st);
     for (int i = 0; i < st->group_count; i++)

@@ -189,6 +189,10 @@ static unsigned read_standings(struct request *r, struct textbuf *b) {
     return api_standings(r, b);
 }
 
+static bool are_clubs(const struct request *r) {
+    return r->snapshot->event.rules->scoring.teams_by_club;
+}
+
 static void describe_standings(const struct request *r, struct printing *p) {
     static const char *const titles[][2] = {{"overall", "Overall classification"},
                                             {"class", "Classification by class"},
@@ -199,7 +203,8 @@ static void describe_standings(const struct request *r, struct printing *p) {
                                             {"team", "Team classification"}};
     for (size_t i = 0; i < sizeof titles / sizeof titles[0]; i++) {
         if (strcmp(titles[i][0], contents_member(p->json, "by")) == 0)
-            textbuf_puts(p->title, titles[i][1]);
+            textbuf_puts(p->title,
+                         i == BY_TEAM && are_clubs(r) ? "Club classification" : titles[i][1]);
     }
     write_after(p);
     p->state = contents_member(p->json, "status");
@@ -279,17 +284,25 @@ static void set_out_codes(struct request *r, struct paper_doc *doc, const json_t
     contents_codes(doc, subject, textbuf_text(cards));
 }
 
+static void set_out_notice(struct request *r, struct paper_doc *doc, const json_t *subject) {
+    contents_notice(doc, subject, are_clubs(r));
+}
+
+static void set_out_standings(struct request *r, struct paper_doc *doc, const json_t *subject) {
+    contents_standings(doc, subject, are_clubs(r));
+}
+
 /* ---- the papers ---- */
 
 unsigned paper_notice(struct request *r, struct textbuf *b) {
     static const struct paper_kind notice = {
-        .read = api_notice, .describe = describe_notice, .set_out = contents_notice};
+        .read = api_notice, .describe = describe_notice, .set_out_more = set_out_notice};
     return print_paper(r, b, &notice);
 }
 
 unsigned paper_standings(struct request *r, struct textbuf *b) {
     static const struct paper_kind standings = {
-        .read = read_standings, .describe = describe_standings, .set_out = contents_standings};
+        .read = read_standings, .describe = describe_standings, .set_out_more = set_out_standings};
     return print_paper(r, b, &standings);
 }
 

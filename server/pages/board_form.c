@@ -19,8 +19,8 @@ static void keep_choices(struct page *p, const char *const *names) {
 }
 
 void board_form_write_groupings(struct page *p, enum standings_by now) {
-    static const char *const keys[BY_COUNT] = {"overall", "eras",  "categories", "groups",
-                                               "days",    "tests", "teams"};
+    static const char *const keys[BY_COUNT] = {"overall", "eras", "categories",
+                                               "groups",  "days", "tests"};
     textbuf_puts(&p->m, "<nav class=\"choices\" aria-label=\"");
     say(p, "groupings");
     textbuf_puts(&p->m, "\">");
@@ -35,7 +35,7 @@ void board_form_write_groupings(struct page *p, enum standings_by now) {
         else
             page_href(p, "?by=%s", by_word((enum standings_by)by));
         textbuf_printf(&p->m, "%s>", by == (int)now ? " aria-current=\"true\"" : "");
-        say(p, keys[by]);
+        say(p, by == BY_TEAM ? board_table_teams_key(p) : keys[by]);
         textbuf_puts(&p->m, "</a> ");
     }
     textbuf_puts(&p->m, "</nav>\n");

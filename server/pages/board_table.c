@@ -22,6 +22,10 @@ bool board_table_is_ranking(enum standings_by by) {
     return by == BY_OVERALL || by == BY_CLASS || by == BY_CATEGORY || by == BY_GROUP;
 }
 
+const char *board_table_teams_key(const struct page *p) {
+    return p->rules->scoring.teams_by_club ? "clubs" : "teams";
+}
+
 static bool fits(const struct page *p, int car) {
     const char *typed = request_query(p->r, "q");
     return typed == NULL || car_search_fits(&p->event->entries->list[car], typed);
@@ -360,12 +364,15 @@ static void write_team_cars(struct page *p, const struct table_row *row) {
 }
 
 void board_table_write_teams(struct page *p, const struct standings *st) {
-    static const struct table_cell cells[] = {
-        {"place", .write = write_team_place},     {"team", .write = write_team},
-        {"penalty", .write = write_team_penalty}, {"fails", .write = write_team_fails},
-        {"cars", .write = write_team_cars},       {.key = NULL}};
+    const struct table_cell cells[] = {
+        {"place", .write = write_team_place},
+        {"team", .write = write_team, .words = p->rules->scoring.teams_by_club ? "club" : NULL},
+        {"penalty", .write = write_team_penalty},
+        {"fails", .write = write_team_fails},
+        {"cars", .write = write_team_cars},
+        {.key = NULL}};
     struct table t;
-    table_begin(&t, p, "teams", "teams", caption_text(said(p, "by-team")), cells);
+    table_begin(&t, p, "teams", "teams", caption_text(said(p, board_table_teams_key(p))), cells);
     for (int i = 0; i < st->team_count; i++) {
         textbuf_puts(&p->m, "<tr>");
         table_cells(&t, -1, &st->teams[i]);

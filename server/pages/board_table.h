@@ -12,6 +12,9 @@
  * false for days, tests and teams. */
 bool board_table_is_ranking(enum standings_by by);
 
+/* The key of the word for what teams are in this event: "teams" or "clubs". */
+const char *board_table_teams_key(const struct page *p);
+
 /* How many cars of all groups fit what the reader looks for. */
 int board_table_count(const struct page *p, const struct standings *st);
 

@@ -144,7 +144,7 @@ static void write_card(struct page *p, struct card *card) {
         .make = e->make,
         .model = e->model,
         .year = e->year,
-        .team = e->team,
+        .team = scoring->teams_by_club ? e->club : e->team,
         .state = page_state_line(),
         .place = score->position,
         .equal = score->equal,

@@ -11,8 +11,8 @@
 #include "system/html.h"
 
 /* Titles by grouping: keys of words. */
-static const char *const titles[BY_COUNT] = {"standings", "by-class", "by-category", "by-group",
-                                             "by-day",    "by-test",  "by-team"};
+static const char *const titles[BY_COUNT] = {"standings", "by-class", "by-category",
+                                             "by-group",  "by-day",   "by-test"};
 
 /* Writes what stands in something else into a text of its own: between two of these calls the page
  * and the text have changed places. */
@@ -219,8 +219,9 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
     struct textbuf *downloads = request_text(r);
     struct textbuf *figures = request_text(r);
     page_begin(&p, r, board.s.view);
+    const char *title = said(&p, by == BY_TEAM ? board_table_teams_key(&p) : titles[by]);
     textbuf_puts(&p.m, "<h1>");
-    say(&p, titles[by]);
+    html_text(&p.m, title);
     textbuf_puts(&p.m, "</h1>\n");
     page_state(&p);
     if (is_ranking)
@@ -237,7 +238,7 @@ unsigned page_standings(struct request *r, struct textbuf *b) {
         write_figures_address(&p, figures);
     p.m.failed = p.m.failed || downloads->failed || figures->failed;
     return page_finish(&p, b,
-                       &(struct page_frame){.title = said(&p, titles[by]),
+                       &(struct page_frame){.title = title,
                                             .here = "standings",
                                             .script = is_ranking ? "board.js" : NULL,
                                             .downloads = textbuf_text(downloads),

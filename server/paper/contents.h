@@ -12,9 +12,10 @@
 /* Each adds to a document; `answer` is what the API answers, borrowed.
  * Standings of any grouping; a notice's content with all its tables, decisions and differences; a
  * day's start list with room for remarks; a car's card with the reason of every figure; prizes as
- * they are read out. */
-void contents_standings(struct paper_doc *doc, const json_t *answer);
-void contents_notice(struct paper_doc *doc, const json_t *content);
+ * they are read out.
+ *   clubs  the event's teams are clubs, and are called so */
+void contents_standings(struct paper_doc *doc, const json_t *answer, bool clubs);
+void contents_notice(struct paper_doc *doc, const json_t *content, bool clubs);
 void contents_starts(struct paper_doc *doc, const json_t *answer);
 void contents_card(struct paper_doc *doc, const json_t *answer);
 void contents_prizes(struct paper_doc *doc, const json_t *answer);

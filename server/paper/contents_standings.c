@@ -160,12 +160,12 @@ static void team_row(struct paper_doc *doc, const json_t *row, bool fails) {
     textbuf_clear(&cars);
 }
 
-static void add_teams(struct paper_doc *doc, const json_t *table) {
+static void add_teams(struct paper_doc *doc, const json_t *table, bool clubs) {
     const json_t *placed = json_object_get(table, "standings");
     const json_t *unplaced = json_object_get(table, "unplaced");
     bool fails = any_fails(placed) || any_fails(unplaced);
     struct paper_column columns[PAPER_COLUMNS_MAX] = {{.head = "Place", .right = true},
-                                                      {.head = "Team", .share = 2},
+                                                      {.head = clubs ? "Club" : "Team", .share = 2},
                                                       {.head = "Cars", .share = 1}};
     int count = 3;
     size_t i;
@@ -190,15 +190,16 @@ static bool is_of_teams(const json_t *table) {
            json_object_get(json_array_get(rows, 0), "car") == NULL;
 }
 
-/* A table or its groups, under headings that begin with `what` where that is not "". */
-static void add_table(struct paper_doc *doc, const json_t *table, const char *what) {
+/* A table or its groups, under headings that begin with `what` where that is not "".
+ *   clubs  teams are clubs */
+static void add_table(struct paper_doc *doc, const json_t *table, const char *what, bool clubs) {
     const json_t *groups = json_object_get(table, "groups");
     size_t i;
     const json_t *group;
     if (groups == NULL && is_of_teams(table)) {
         if (*what != '\0')
             paper_heading(doc, what);
-        add_teams(doc, table);
+        add_teams(doc, table, clubs);
     } else if (groups == NULL) {
         add_lists(doc, table, what, what);
     }
@@ -212,8 +213,8 @@ static void add_table(struct paper_doc *doc, const json_t *table, const char *wh
     }
 }
 
-void contents_standings(struct paper_doc *doc, const json_t *answer) {
-    add_table(doc, answer, "");
+void contents_standings(struct paper_doc *doc, const json_t *answer, bool clubs) {
+    add_table(doc, answer, "", clubs);
 }
 
 static void add_decisions(struct paper_doc *doc, const json_t *decisions) {
@@ -280,14 +281,14 @@ static void add_differences(struct paper_doc *doc, const json_t *content) {
     }
 }
 
-void contents_notice(struct paper_doc *doc, const json_t *content) {
-    static const struct {
+void contents_notice(struct paper_doc *doc, const json_t *content, bool clubs) {
+    const struct {
         const char *member, *what;
     } tables[] = {{"overall", "Overall"},
                   {"class", "Class"},
                   {"category", "Category"},
                   {"group", "Group"},
-                  {"team", "Teams"}};
+                  {"team", clubs ? "Clubs" : "Teams"}};
     struct textbuf text = {0};
     textbuf_printf(&text, "Posted %s", contents_member(content, "posted"));
     if (*contents_member(content, "protest_until") != '\0')
@@ -301,7 +302,7 @@ void contents_notice(struct paper_doc *doc, const json_t *content) {
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
         const json_t *table = json_object_get(content, tables[i].member);
         if (table != NULL)
-            add_table(doc, table, tables[i].what);
+            add_table(doc, table, tables[i].what, clubs);
     }
     add_decisions(doc, json_object_get(content, "decisions"));
     add_differences(doc, content);

@@ -96,18 +96,25 @@ const withdrawal = (decide, car, ruling, started) =>
           'aria-label': `Withdraw car ${car.number}`,
         });
 
-/** Which cars are withdrawn, by what decision, and which have been read: {withdrawn, read}. */
+/** Which cars are withdrawn, by what decision, which have been read, and whether teams are clubs:
+ * {withdrawn, read, clubs}. */
 async function rulings(office) {
-  const [log, road] = await Promise.all([office.api.get('decisions'), office.api.get('road')]);
+  const [log, road, rules] = await Promise.all([
+    office.api.get('decisions'),
+    office.api.get('road'),
+    office.api.document('rules'),
+  ]);
   const read = new Set(road.cars.filter((car) => car.last).map((car) => String(car.car)));
   const withdrawn = new Map(
     log.decisions.filter((d) => d.holds && d.kind === 'retire' && !d.point).map((d) => [d.car, d]),
   );
-  return { withdrawn, read };
+  const clubs = JSON.parse(rules.text).scoring?.teams?.by === 'club';
+  return { withdrawn, read, clubs };
 }
 
-/** All cars; of each `edit` changes it. withdrawn: decisions by number; read: numbers that were read */
-const entriesTable = (list, { withdrawn, read, edit, decide }) =>
+/** All cars; of each `edit` changes it. withdrawn: decisions by number; read: numbers that were read;
+ * clubs: teams are clubs */
+const entriesTable = (list, { withdrawn, read, clubs, edit, decide }) =>
   table(
     `${list.cars.length} cars, ${withdrawn.size} withdrawn`,
     [
@@ -119,7 +126,7 @@ const entriesTable = (list, { withdrawn, read, edit, decide }) =>
       '#Engine',
       'Category',
       'Groups',
-      'Team',
+      clubs ? 'Club' : 'Team',
       'Is',
       'Do',
     ],
@@ -132,7 +139,7 @@ const entriesTable = (list, { withdrawn, read, edit, decide }) =>
       car.engine_cc,
       car.category,
       car.groups,
-      car.team,
+      clubs ? car.club : car.team,
       withdrawn.has(car.number) ? 'withdrawn' : 'entered',
       make(
         'span',
