@@ -327,6 +327,24 @@ describe('the board', { timeout: 400_000 }, () => {
     assert.equal(await page.$$eval('#pins tbody tr', (all) => all.length), 1);
   });
 
+  test('a rival without a place stands among them, with what it lacks one for', async (t) => {
+    const rival = await (
+      await open(t, { query: '?view=live' })
+    ).$eval('#board .others:not(.pending) tr[id]', (tr) => [
+      Number(tr.id.slice(1)),
+      ...['th a', 'td:nth-child(3)', 'td:last-child'].map((of) => tr.querySelector(of).textContent),
+    ]);
+    const [car, crew, penalty, why] = rival;
+    const page = await open(t, { query: '?view=live', pins: { own: 91, rivals: [car] } });
+    const rows = await page.$$eval('#pins tbody tr', (all) =>
+      all.map((tr) => [...tr.cells].map((cell) => (cell.querySelector('a') ?? cell).textContent)),
+    );
+    assert.equal(rows.length, 2);
+    assert.equal(rows[0][2], '91');
+    assert.deepEqual(rows[1], ['', '', String(car), crew, penalty, '', '', '', why]);
+    assert.match(await page.getAttribute('#rivals', 'href'), new RegExp(`cars=91,${car}$`));
+  });
+
   test('breaks no word of head to head on a phone, and does not scroll sideways', async (t) => {
     const context = await contextOf(browser, { viewport: { width: 320, height: 844 } });
     t.after(() => context.close());
