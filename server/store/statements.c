@@ -70,16 +70,20 @@ static const char *const statement_texts[STATEMENT_COUNT] = {
     [ALL_ACKNOWLEDGEMENTS] = "SELECT case_id, state, car, point, title, made_by, reason, made_ms"
                              " FROM acknowledgement AS a WHERE id = (SELECT max(id) FROM"
                              " acknowledgement AS b WHERE b.case_id = a.case_id) ORDER BY id DESC",
-    /* A row is settled once a reading of its id was taken, or is there with the same content. Of
-     * rows that were sent again, the bare columns are those of the latest. */
+    /* A row is settled once a reading of its id was taken, or is there with the same content, or
+     * once one was taken that replaces it: a desk's correction. Of rows that were sent again, the
+     * bare columns are those of the latest. */
     [OPEN_REFUSALS] =
         "SELECT max(r.id), count(*), r.upload_id, r.row, r.case_id, r.point, r.car, r.time,"
         " r.elapsed, r.faults, r.reading_id, r.reason, u.received_ms, u.key_id, key.label"
         " FROM refusal AS r JOIN upload AS u ON u.id = r.upload_id"
         " LEFT JOIN key ON key.id = u.key_id"
+        " LEFT JOIN (SELECT replaces, max(upload_id) AS latest FROM reading"
+        " WHERE replaces <> '' GROUP BY replaces) AS c ON c.replaces = r.reading_id"
         " WHERE NOT EXISTS (SELECT 1 FROM reading AS t WHERE t.id = r.reading_id"
         " AND (t.upload_id > r.upload_id OR (t.point = r.point AND t.car = r.car"
         " AND t.time = r.time AND t.elapsed = r.elapsed AND t.faults = r.faults)))"
+        " AND coalesce(c.latest, -1) < r.upload_id"
         " AND coalesce((SELECT state FROM acknowledgement AS a WHERE a.case_id = r.case_id"
         " ORDER BY a.id DESC LIMIT 1), '') <> 'acknowledged'"
         " GROUP BY r.case_id ORDER BY max(r.id) DESC",

@@ -27,8 +27,8 @@ struct stored_refusal {
 /* Adds one inside a transaction. */
 int store_add_refusal(struct store *store, const struct stored_refusal *refusal, int64_t upload_id);
 
-/* Those that still matter, the latest first: no reading of their id was taken later, and nobody
- * acknowledged them. Owner: the caller, see stored_refusals_free. */
+/* Those that still matter, the latest first: no reading of their id was taken later and none that
+ * replaces them, and nobody acknowledged them. Owner: the caller, see stored_refusals_free. */
 int store_open_refusals(struct store *store, struct stored_refusal **out, size_t *count);
 void stored_refusals_free(struct stored_refusal *list, size_t count);
 

@@ -228,6 +228,30 @@ class DoubtsTest(ServedTest):
         self.assert_taken(self.server.post("readings", [
             {"point": "S1/finish", "car": 8, "replaces": "r-77", "void": True, "reason": "2"}]), 1)
 
+    def test_a_refused_row_that_was_corrected_waits_no_longer(self):
+        """A desk keeps what it sent, and sends a correction of it under another id."""
+        def send(**row):
+            return self.server.post("readings", [dict({"point": "S1/finish"}, **row)],
+                                    self.server.timekeeper)
+        self.assert_taken(send(car=78, elapsed="72", id="w-78"), 0, 0, [1])
+        self.assertEqual([r["reading"] for r in self.refusals()], ["w-78"])
+        mended = {"car": 9, "elapsed": "72", "id": "w-9", "replaces": "w-78", "reason": "mistyped"}
+        self.assert_taken(send(**mended), 1)
+        self.assertEqual(self.refusals(), [])
+        # The same row again comes after the correction, and is looked at anew.
+        self.assert_taken(send(car=78, elapsed="72", id="w-78"), 0, 0, [1])
+        waiting, = self.refusals()
+        self.assertEqual(self.look(waiting["id"], reason="told by radio").status, 200)
+        # In one upload, as of a desk that had no line.
+        both = [{"point": "S1/finish", "car": 79, "elapsed": "72", "id": "w-79"},
+                {"point": "S1/finish", "car": 9, "elapsed": "72", "id": "w-80",
+                 "replaces": "w-79", "reason": "mistyped"}]
+        told = self.server.post("readings", both, self.server.timekeeper)
+        self.assert_taken(told, 1, 0, [1])
+        self.assertEqual(self.refusals(), [])
+        for id in ("w-9", "w-80"):
+            self.assert_taken(send(car=9, void=True, replaces=id, reason="trial"), 1)
+
     def test_same_id_other_content_waits(self):
         self.assert_taken(self.server.post("readings", [
             {"point": "T1/1", "car": 5, "elapsed": "12", "id": "t-5"}]), 1)

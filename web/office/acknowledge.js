@@ -65,7 +65,7 @@ function refusedParts(office, row) {
       make('span', { class: 'typed' }, rowText(row)),
       row.row === 0
         ? '. Whoever sent them was told of each.'
-        : '. Whoever sent it was told at once; a reading that is sent right, under the same id, settles it by itself.',
+        : '. Whoever sent it was told at once; a reading that is sent right, under the same id or as its correction, settles it by itself.',
     ),
     para(
       'Sent ',
