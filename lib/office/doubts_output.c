@@ -2,6 +2,7 @@
 /* Doubts as JSON. */
 #include "office/doubts.h"
 
+#include "event/car_route.h"
 #include "event/entry_words.h"
 #include "format/json_write.h"
 
@@ -50,6 +51,8 @@ static void write_doubt(struct textbuf *b, const struct event *event, const stru
     json_member_text(b, "point", points[doubt->point].id);
     json_member_text_or_null(b, "against", doubt->against < 0 ? NULL : points[doubt->against].id);
     json_member_text(b, "why", doubt->why);
+    if (!car_point_is_on(event, doubt->car, doubt->point))
+        json_member_bool(b, "off_route", true);
     json_member_bool(b, "open", doubt_is_open(doubt));
     json_member_bool(b, "ruled", doubt->ruled);
     json_member_array(b, "readings");

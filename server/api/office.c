@@ -185,6 +185,11 @@ static void count_car(struct tally_of_point *points, const struct event *event,
         struct tally_of_point *t = &points[p];
         bool conflict = false;
         const struct reading *reading = readings_counted(event->readings, car, p, &conflict);
+        /* Read where its route does not pass: a doubt, and no car that was expected. */
+        if (!car_point_is_on(event, car, p)) {
+            t->doubtful += reading != NULL;
+            continue;
+        }
         bool absent = score_sheet_absent(sheet, car, p);
         bool out = disqualified || absent;
         t->doubtful += conflict || (reading != NULL && absent);

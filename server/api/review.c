@@ -60,8 +60,9 @@ static const int reading_places[READING_FIELD_COUNT] = {
 /* What became of the rows that were tried. */
 struct tried {
     int accepted, duplicates;
-    struct textbuf *list;   /* of those that were refused, as JSON */
-    struct textbuf *reason; /* of the last of them */
+    struct textbuf *list;      /* of those that were refused, as JSON */
+    struct textbuf *reason;    /* of the last of them */
+    const struct event *event; /* with the others; it lives as long as the request */
 };
 
 static void refuse(struct tried *tried, const struct upload_row *row, size_t number,
@@ -111,11 +112,34 @@ static int try_rows(struct request *r, const struct upload *upload, struct tried
                     const struct effect **effect) {
     struct what_if *what_if = NULL;
     int err = request_what_if(r, &r->snapshot->event, &what_if);
+    if (err == ERR_OK)
+        tried->event = &what_if->event;
     for (size_t i = 0; err == ERR_OK && i < upload->count; i++)
         err = try_row(what_if, tried, &upload->rows[i], i + 1);
     if (err == ERR_OK)
         err = what_if_score(what_if, r->results->view->request);
     return err == ERR_OK ? request_effect(r, r->results->scores, what_if->scores, effect) : err;
+}
+
+/* Decisions among those tried that have no effect, since what they name is not on the car's route;
+ * no member where there is none. They stand behind those that the snapshot has. */
+static void write_off_route(const struct request *r, struct textbuf *b, const struct event *event) {
+    bool any = false;
+    for (int i = r->snapshot->event.decisions.count; i < event->decisions.count; i++) {
+        const struct decision *d = event->decisions.list[i].decision;
+        if (d->car < 0 || rulings_has_effect(event, d))
+            continue;
+        if (!any)
+            json_member_array(b, "off_route");
+        any = true;
+        json_open_object(b);
+        json_member_text(b, "kind", d->text.field[DECISION_KIND]);
+        json_member_int(b, "car", event->entries->list[d->car].number);
+        json_member_text(b, "point", d->text.field[DECISION_POINT]);
+        json_close_object(b);
+    }
+    if (any)
+        json_close_array(b);
 }
 
 static void write_effect(const struct request *r, struct textbuf *b, const struct tried *tried,
@@ -126,6 +150,7 @@ static void write_effect(const struct request *r, struct textbuf *b, const struc
     json_member_array(b, "refused");
     json_write_raw(b, tried->list->bytes, tried->list->len);
     json_close_array(b);
+    write_off_route(r, b, tried->event);
     effect_write_members(b, effect);
     json_close_document(b);
 }

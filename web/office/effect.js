@@ -10,10 +10,17 @@ export const placeText = (position) => (position === null ? 'no place' : String(
 export const moved = (before, after, words = placeText) =>
   before === after ? words(after) : `${words(before)} → ${words(after)}`;
 
+const offRoute = ({ kind, car, point }) =>
+  para(
+    make('strong', {}, `${point} is not on the route of car ${car}: the ${kind} has no effect.`),
+  );
+
 /** Tables of an answer of POST effects, or of what an entry of the log did. */
 export function effectTables(effect, title = 'What it does') {
+  const off = (effect.off_route || []).map(offRoute);
   if (!effect.moves.length)
     return [
+      ...off,
       para(
         make(
           'strong',
@@ -32,6 +39,7 @@ export function effectTables(effect, title = 'What it does') {
   const moves = [...effect.moves.filter(own), ...effect.moves.filter((move) => !own(move))];
   const cars = effect.moves.length === 1 ? '1 car' : `${effect.moves.length} cars`;
   return [
+    ...off,
     table(
       `${title}: ${cars}`,
       ['Car', 'Crew', '#Penalty', '#Overall', '#In its class', 'Status'],

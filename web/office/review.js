@@ -20,7 +20,9 @@ const KINDS = {
 };
 
 const figure = (number) => number.toLocaleString('en');
-const title = (doubt) => `Car ${doubt.car} at ${doubt.point}: ${KINDS[doubt.kind]}`;
+const kindOf = (doubt) =>
+  doubt.kind === 'out' && doubt.off_route ? 'read off its route' : KINDS[doubt.kind];
+const title = (doubt) => `Car ${doubt.car} at ${doubt.point}: ${kindOf(doubt)}`;
 const keyOf = (doubt) => [doubt.kind, doubt.car, doubt.point].join(' ');
 
 /** What the desk says of a reading. */
