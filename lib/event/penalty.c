@@ -197,10 +197,11 @@ static void read_missed(const struct json_reader *reader, const json_t *value,
 }
 
 void penalty_refuse_maximum(const struct json_reader *reader, const struct json_place *place,
-                            const struct penalty_rule *rule) {
+                            struct penalty_rule *rule) {
     if (rule->missed_maximum)
         json_wrong(reader, place, "missed",
                    "only at a special test can it be “maximum”; write a penalty or {\"fails\": 1}");
+    rule->missed_maximum = false; /* told here, and not again of the rules written over this one */
 }
 
 static void read_cap(const struct json_reader *reader, const json_t *rule,

@@ -43,10 +43,10 @@ void penalty_rule_read(const struct json_reader *reader, const struct json_t *va
 bool fails_read(const struct json_reader *reader, const struct json_t *value,
                 const struct json_place *place, int *out);
 
-/* Reports, at the rule's place, that what is missed cannot cost the maximum: for the kinds that
- * have none. */
+/* Reports, at the rule's place, that what is missed cannot cost the maximum, and takes it back: for
+ * the kinds that have none. */
 void penalty_refuse_maximum(const struct json_reader *reader, const struct json_place *place,
-                            const struct penalty_rule *rule);
+                            struct penalty_rule *rule);
 
 /* Sets what follows from other keys, once all are read: `per` is `precision` where it is not given.
  * Reports at `place` what two keys contradict each other in. */
