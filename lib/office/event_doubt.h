@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* event_doubt.h - doubts about event.json, each with its place there: what the parts of `cairn
- * check` share. Texts are borrowed; where memory is out, the problems say so. */
+ * check` share. Texts are borrowed; where memory is out, the problems say so. What was told of an
+ * item's own values is not told again of the lines of its `for`. */
 #ifndef CAIRN_EVENT_DOUBT_H
 #define CAIRN_EVENT_DOUBT_H
 

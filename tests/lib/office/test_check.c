@@ -123,6 +123,27 @@ BEHAVIOUR(a_fast_average_is_doubted_with_the_caution) {
         "event.json: route[0].target: average of 50.001 km/h is above the published limit of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n");
 }
 
+/* The line's own values are told where they stand; those of the item are not told again. */
+BEHAVIOUR(what_a_line_of_for_leaves_as_it_is_is_doubted_once) {
+#define SECTION(id, more)                                                                          \
+    "{'day': 1, 'id': '" id "', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': 51}], "      \
+    "'faults': {'board': 'missed'}, "                                                              \
+    "'checks': [{'at': 5, 'penalty': {'late': {'once': 9}, 'cap': 5}}], "                          \
+    "'for': [{'period': 'C', " more "}]}"
+    check_route(
+        RULES(FIVA, "{}",
+              SECTION("R1", "'penalty': {'grace': 1}") ", " SECTION(
+                  "R2", "'speeds': [{'from': 0, 'speed': 52}]")),
+        "event.json: route[0].faults.board: makes its point missed, which costs nothing here: say “missed” in the penalty\n"
+        "event.json: route[0].speeds[0].speed: average of 51 km/h is above the published limit of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n"
+        "event.json: route[1].faults.board: makes its point missed, which costs nothing here: say “missed” in the penalty\n"
+        "event.json: route[1].speeds[0].speed: average of 51 km/h is above the published limit of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n"
+        "event.json: route[1].for[0].speeds[0].speed: average of 52 km/h is above the published limit of 50 km/h (FIVA); local law and permits decide, and speed limits come first\n"
+        "event.json: route[0].checks[0].penalty.late: what it costs once is more than the cap, which holds it: give a “cap” of at least as much here\n"
+        "event.json: route[1].checks[0].penalty.late: what it costs once is more than the cap, which holds it: give a “cap” of at least as much here\n");
+#undef SECTION
+}
+
 BEHAVIOUR(a_given_ideal_is_too_fast_by_its_own_distance) {
     check_route(
         RULES(FIVA, "{}",
@@ -433,6 +454,7 @@ int main(void) {
         cmocka_unit_test(a_key_of_a_special_test_that_changes_nothing_is_told),
         cmocka_unit_test(attempts_are_in_order_among_themselves),
         cmocka_unit_test(a_fast_average_is_doubted_with_the_caution),
+        cmocka_unit_test(what_a_line_of_for_leaves_as_it_is_is_doubted_once),
         cmocka_unit_test(a_given_ideal_is_too_fast_by_its_own_distance),
         cmocka_unit_test(miles_have_their_own_limit),
         cmocka_unit_test(a_check_too_near_its_start_is_doubted),
