@@ -43,6 +43,7 @@ struct example_maker {
     int before;             /* the road point of the day before the item, -1 */
     int64_t on_time_before; /* when it is read there on time */
     bool good;              /* every reading of the example could be written */
+    bool no_memory;         /* the examples lack something for want of it */
 };
 
 /* Adds one reading to a log. Returns its place, -1 where it was refused. */
@@ -65,6 +66,7 @@ static int put(struct example_maker *x, struct readings *log, int point, int64_t
     text.field[READING_FAULTS] = faults;
     /* The same values make the same id: that is the same reading, FACT_DUPLICATE. */
     enum fact_result result = readings_add(log, &text, &reason, &index);
+    x->no_memory = x->no_memory || result == FACT_NOMEM || time.failed;
     if ((result != FACT_ADDED && result != FACT_DUPLICATE) || time.failed)
         x->good = false;
     textbuf_clear(&time);
@@ -152,13 +154,30 @@ static const struct fault_rule *fault_of(const struct item *item) {
     return NULL;
 }
 
+/* The card's point as the example has it. */
+static void write_scored(struct example_maker *x, const struct example *example,
+                         struct textbuf *b) {
+    struct score_sheet sheet;
+    if (scores_sheet(x->scores, x->car, &sheet) == ERR_OK) {
+        json_line(b);
+        json_open_object(b);
+        json_member_text(b, "case", example->name);
+        json_member_int(b, "car", x->event->entries->list[x->car].number);
+        json_key(b, "scored");
+        output_point_json(b, x->scores, &sheet, x->scored);
+        json_close_object(b);
+    } else {
+        x->no_memory = true;
+    }
+    score_sheet_clear(&sheet);
+}
+
 static void write_example(struct example_maker *x, const struct example *example,
                           struct textbuf *b) {
     const struct rules *rules = x->event->rules;
     int point = rules->scored[x->scored].point;
-    struct substitute substitute = {x->car, point, NULL};
+    struct substitute substitute = {.car = x->car, .point = point};
     struct textbuf faults = {0};
-    struct score_sheet sheet;
     x->good = true;
     if (x->on_time + example->deviation < 0)
         return;
@@ -174,17 +193,10 @@ static void write_example(struct example_maker *x, const struct example *example
                 x->elapsed && !before, textbuf_text(&faults));
         substitute.reading = index < 0 ? NULL : readings_at(x->others, index);
     }
+    x->no_memory = x->no_memory || faults.failed;
     x->event->substitute = &substitute;
-    if (x->good && !faults.failed && scores_sheet(x->scores, x->car, &sheet) == ERR_OK) {
-        json_line(b);
-        json_open_object(b);
-        json_member_text(b, "case", example->name);
-        json_member_int(b, "car", x->event->entries->list[x->car].number);
-        json_key(b, "scored");
-        output_point_json(b, x->scores, &sheet, x->scored);
-        json_close_object(b);
-        score_sheet_clear(&sheet);
-    }
+    if (x->good && !faults.failed)
+        write_scored(x, example, b);
     x->event->substitute = NULL;
     textbuf_clear(&faults);
 }
@@ -324,6 +336,8 @@ int rule_examples_write(struct model *model, int item, struct textbuf *b) {
         makers[i].scores = scores;
         if (makers[i].good && makers[i].on_time != TIME_NONE && shown->scored_count > 0)
             write_examples(&makers[i], b);
+        if (makers[i].no_memory)
+            err = ERR_NOMEM;
     }
     json_close_array(b);
     scores_free(scores);
