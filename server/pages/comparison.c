@@ -51,6 +51,11 @@ static int64_t cost_of(const struct scores *s, int car, int place) {
     return (score->item_flags[place] & ITEM_DROPPED) != 0 ? 0 : score->item_value[place];
 }
 
+/* The fails of an item in the total. */
+static int fails_of(const struct scores *s, int car, int place) {
+    return s->event->rules->items[place].ties_only ? 0 : s->cars[car].item_fails[place];
+}
+
 static const struct tally *tally_of(const struct comparison *c, int i) {
     return &c->s->cars[c->cars[i]].tally[BASIS_CORRECTED];
 }
@@ -102,30 +107,53 @@ static void subtract_best(int64_t *sums, int count, int stride) {
         sums[(ptrdiff_t)i * stride] -= best;
 }
 
+/* Finds the steps at whose end the fails so far are not those of all the cars. */
+static void find_parted(struct comparison *c) {
+    int fails[COMPARISON_CARS_MAX] = {0};
+    for (int step = 0; step < c->steps; step++) {
+        for (int i = 0; i < c->count; i++) {
+            fails[i] += comparison_fails(c, i, step);
+            c->parted[step] = c->parted[step] || fails[i] != fails[0];
+        }
+    }
+}
+
+/* What each step cost one of them, and the rest of its total. */
+static void fill_car(struct comparison *c, int i) {
+    int rest = c->steps - 1;
+    int64_t *cost = c->cost + (ptrdiff_t)i * c->steps;
+    int *fails = c->fails + (ptrdiff_t)i * c->steps;
+    int64_t *gap = c->gap + (ptrdiff_t)i * (c->level + 1);
+    int64_t sum = 0;
+    int64_t total = cost[rest] = tally_of(c, i)->total;
+    fails[rest] = tally_of(c, i)->fails;
+    for (int step = 0; step < rest; step++) {
+        cost[step] = cost_of(c->s, c->cars[i], c->items[step]);
+        cost[rest] -= cost[step];
+        fails[step] = fails_of(c->s, c->cars[i], c->items[step]);
+        fails[rest] -= fails[step];
+        if (step < c->level)
+            gap[step] = sum += cost[step];
+    }
+    gap[c->level] = total;
+}
+
 int comparison_fill(struct comparison *c, struct request *r) {
     size_t steps_max = (size_t)c->s->event->rules->item_count + 1;
     c->items = request_array(r, steps_max, sizeof *c->items);
     c->cost = request_array(r, steps_max * COMPARISON_CARS_MAX, sizeof *c->cost);
+    c->fails = request_array(r, steps_max * COMPARISON_CARS_MAX, sizeof *c->fails);
     c->gap = request_array(r, steps_max * COMPARISON_CARS_MAX, sizeof *c->gap);
-    if (c->items == NULL || c->cost == NULL || c->gap == NULL)
+    c->parted = request_array(r, steps_max, sizeof *c->parted);
+    if (c->items == NULL || c->cost == NULL || c->fails == NULL || c->gap == NULL ||
+        c->parted == NULL)
         return ERR_NOMEM;
     lay_out(c);
-    int rest = c->steps - 1;
-    for (int i = 0; i < c->count; i++) {
-        int64_t *cost = c->cost + (ptrdiff_t)i * c->steps;
-        int64_t *gap = c->gap + (ptrdiff_t)i * (c->level + 1);
-        int64_t sum = 0;
-        int64_t total = cost[rest] = tally_of(c, i)->total;
-        for (int step = 0; step < rest; step++) {
-            cost[step] = cost_of(c->s, c->cars[i], c->items[step]);
-            cost[rest] -= cost[step];
-            if (step < c->level)
-                gap[step] = sum += cost[step];
-        }
-        gap[c->level] = total;
-    }
+    for (int i = 0; i < c->count; i++)
+        fill_car(c, i);
     for (int step = 0; step <= c->level; step++)
         subtract_best(c->gap + step, c->count, c->level + 1);
+    find_parted(c);
     return ERR_OK;
 }
 
@@ -134,30 +162,11 @@ int64_t comparison_cost(const struct comparison *c, int i, int step) {
 }
 
 int comparison_fails(const struct comparison *c, int i, int step) {
-    const struct item *items = c->s->event->rules->items;
-    const int *fails = c->s->cars[c->cars[i]].item_fails;
-    if (c->items[step] >= 0)
-        return items[c->items[step]].ties_only ? 0 : fails[c->items[step]];
-    int rest = tally_of(c, i)->fails;
-    for (int item = 0; item < step; item++)
-        rest -= comparison_fails(c, i, item);
-    return rest;
-}
-
-/* The fails up to a step. */
-static int fails_through(const struct comparison *c, int i, int step) {
-    int fails = 0;
-    for (int s = 0; s <= step; s++)
-        fails += comparison_fails(c, i, s);
-    return fails;
+    return c->fails[i * c->steps + step];
 }
 
 bool comparison_has_gap(const struct comparison *c, int step) {
-    for (int i = 1; i < c->count; i++) {
-        if (fails_through(c, i, step) != fails_through(c, 0, step))
-            return false;
-    }
-    return step < c->level || step == c->steps - 1;
+    return !c->parted[step] && (step < c->level || step == c->steps - 1);
 }
 
 int64_t comparison_gap(const struct comparison *c, int i, int step) {

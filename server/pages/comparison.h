@@ -22,8 +22,10 @@ struct comparison {
     int steps;
     int level;     /* so many steps have a gap */
     int64_t *cost; /* [car * steps + step], thousandths of the total as it stands */
+    int *fails;    /* likewise */
     int64_t *gap;  /* [car * (level + 1) + step], behind the best of them after that step, and
                     * in all at the end */
+    bool *parted;  /* by step: the cars' fails up to there differ */
 };
 
 /* Adds the cars of a list such as "22,31", each once; what is no car is passed over.

@@ -130,7 +130,9 @@ static void fails_end_the_gaps_and_tell_more_than_costs(void **state) {
     assert_int_equal(steps[0], 1);
     assert_int_equal(steps[1], ITEMS);
     items[1].ties_only = true;
+    compare("22,31");
     assert_int_equal(comparison_fails(&c, 0, 1), 0);
+    assert_int_equal(comparison_fails(&c, 0, ITEMS), 3);
     items[1].ties_only = false;
     fails[0][1] = 0;
 }
