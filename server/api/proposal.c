@@ -66,27 +66,44 @@ static int move_facts(struct request *r, struct model *next, struct textbuf *los
     return reason->failed ? ERR_NOMEM : ERR_OK;
 }
 
+/* True where one entry names no group that the other lacks. Their bits are places among the groups
+ * of their own event, which a proposal may have in another order. */
+static bool groups_are_among(const struct event *event, const struct entry *entry,
+                             const struct event *other_event, const struct entry *other) {
+    for (int g = 0; g < event->rules->group_count; g++) {
+        const char *id = event->rules->groups[g].id;
+        if ((entry->groups >> g & 1) == 0)
+            continue;
+        int place = rules_group_of(other_event->rules, id, strlen(id));
+        if (place < 0 || (other->groups >> place & 1) == 0)
+            return false;
+    }
+    return true;
+}
+
 static bool same_entry(const struct entry *a, const struct entry *b) {
     return strcmp(a->driver, b->driver) == 0 && strcmp(a->navigator, b->navigator) == 0 &&
            strcmp(a->make, b->make) == 0 && strcmp(a->model, b->model) == 0 && a->year == b->year &&
            a->engine_cc == b->engine_cc && a->supercharged == b->supercharged &&
-           strcmp(a->category_text, b->category_text) == 0 && a->groups == b->groups &&
-           a->coefficient == b->coefficient && a->born == b->born &&
-           strcmp(a->team, b->team) == 0 && strcmp(a->country, b->country) == 0 &&
-           strcmp(a->club, b->club) == 0;
+           strcmp(a->category_text, b->category_text) == 0 && a->coefficient == b->coefficient &&
+           a->born == b->born && strcmp(a->team, b->team) == 0 &&
+           strcmp(a->country, b->country) == 0 && strcmp(a->club, b->club) == 0;
 }
 
 /* Numbers of the cars of `list` that are not in `other` (or, with `changed`, are there and not the
  * same). */
-static void write_cars(struct textbuf *b, const char *name, const struct entries *list,
-                       const struct entries *other, bool changed) {
+static void write_cars(struct textbuf *b, const char *name, const struct event *list,
+                       const struct event *other, bool changed) {
     json_member_array(b, name);
-    for (int i = 0; i < list->count; i++) {
-        int there = entries_find(other, list->list[i].number);
-        bool wanted =
-            changed ? there >= 0 && !same_entry(&list->list[i], &other->list[there]) : there < 0;
-        if (wanted)
-            json_write_int(b, list->list[i].number);
+    for (int i = 0; i < list->entries->count; i++) {
+        const struct entry *entry = &list->entries->list[i];
+        int there = entries_find(other->entries, entry->number);
+        const struct entry *was = there < 0 ? NULL : &other->entries->list[there];
+        bool same = was != NULL && same_entry(entry, was) &&
+                    groups_are_among(list, entry, other, was) &&
+                    groups_are_among(other, was, list, entry);
+        if (changed ? was != NULL && !same : was == NULL)
+            json_write_int(b, entry->number);
     }
     json_close_array(b);
 }
@@ -174,11 +191,11 @@ unsigned proposal_try(struct request *r, struct textbuf *b, struct file_text own
     json_write_raw(b, lost->bytes, lost->len);
     json_close_array(b);
     if (err == ERR_OK) {
-        const struct entries *now = r->snapshot->event.entries;
+        const struct event *now = &r->snapshot->event;
         json_member_int(b, "cars", next->entries->count);
-        write_cars(b, "added", next->entries, now, false);
-        write_cars(b, "changed", next->entries, now, true);
-        write_cars(b, "gone", now, next->entries, false);
+        write_cars(b, "added", &next->event, now, false);
+        write_cars(b, "changed", &next->event, now, true);
+        write_cars(b, "gone", now, &next->event, false);
     }
     if (good && rules && write_moves(r, &next->event, b) != ERR_OK)
         return request_no_memory(r);

@@ -180,6 +180,15 @@ class ProposalTest(OfficeTest):
         self.assertEqual((told["errors"], told["lost"]), ([], []))
         self.assertEqual(self.get("entries").text, before)
 
+    def test_groups_are_compared_by_their_ids(self):
+        groups = [{"id": "new"}] + EVENT["classes"]["groups"][::-1]
+        told = self.try_out("rules", {**EVENT, "classes": {**EVENT["classes"], "groups": groups}})
+        self.assertEqual((told["taken"], told["changed"]), (True, []))
+        for named in ("ladies", '"low;ladies"', ""):
+            entries = ENTRIES.replace("open,Rooks,low", "open,Rooks," + named)
+            told = self.try_out("entries", entries, "text/csv")
+            self.assertEqual((told["taken"], told["changed"]), (True, [1]), named)
+
     def test_what_is_wrong_is_told_with_its_place(self):
         told = self.try_out("entries", ENTRIES.replace(",1929,", ",29,"), "text/csv")
         self.assertFalse(told["taken"])
