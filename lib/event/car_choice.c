@@ -47,7 +47,7 @@ static int count_of(const struct rules *rules, enum car_key key) {
     }
 }
 
-// Of an event with more of them, a mistake is told without the list.
+/* Of an event with more of them, a mistake is told without the list. */
 enum { IDS_TOLD_MAX = 12 };
 
 /* That an event has no such group, category …, and which it has. */

@@ -72,6 +72,15 @@ void tie_rules_read(const struct json_reader *reader, const json_t *scoring,
     }
 }
 
+bool tie_rules_ask_age(const struct scoring *scoring) {
+    for (int i = 0; i < scoring->tie_count; i++) {
+        if (scoring->ties[i].kind == TIE_OLDER_DRIVER ||
+            scoring->ties[i].kind == TIE_YOUNGER_DRIVER)
+            return true;
+    }
+    return false;
+}
+
 void tie_rules_complete(const struct json_reader *reader, const json_t *scoring,
                         const struct json_place *place, struct rules *rules) {
     const json_t *list = json_object_get(scoring, "ties");

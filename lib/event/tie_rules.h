@@ -15,6 +15,9 @@ struct json_t;
 void tie_rules_read(const struct json_reader *reader, const struct json_t *scoring,
                     const struct json_place *place, struct rules *rules);
 
+/* True where one of the ties goes by the driver's age. */
+bool tie_rules_ask_age(const struct scoring *scoring);
+
 /* Once the route is read: looks up the tests that ties name.
  *   scoring, place  as above */
 void tie_rules_complete(const struct json_reader *reader, const struct json_t *scoring,

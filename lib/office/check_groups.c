@@ -7,6 +7,7 @@
 #include "base/textbuf.h"
 #include "event/award_rules.h"
 #include "event/car_choice.h"
+#include "event/tie_rules.h"
 #include "office/event_doubt.h"
 #include "office/example_entry.h"
 
@@ -82,19 +83,10 @@ static void check_coefficients(const struct event *event, struct problems *probl
     }
 }
 
-static bool age_decides(const struct rules *rules) {
-    for (int i = 0; i < rules->scoring.tie_count; i++) {
-        enum tie_kind kind = rules->scoring.ties[i].kind;
-        if (kind == TIE_OLDER_DRIVER || kind == TIE_YOUNGER_DRIVER)
-            return true;
-    }
-    return false;
-}
-
 static void check_births(const struct event *event, struct problems *problems) {
     const struct entry *first = NULL;
     int unknown = 0;
-    if (!age_decides(event->rules))
+    if (!tie_rules_ask_age(&event->rules->scoring))
         return;
     for (int car = 0; car < event->entries->count; car++) {
         const struct entry *entry = &event->entries->list[car];

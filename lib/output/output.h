@@ -51,8 +51,8 @@ struct standing output_overall_row(const struct scores *scores, int car);
 
 /* A part of a car's total. */
 struct total_step {
-    const char
-        *of; /* id of a test, or "coefficient", "controls", "absence", "day_cap", "decision" */
+    /* id of a test, or "coefficient", "controls", "absence", "day_cap", "decision" */
+    const char *of;
     const char *why;
     int64_t penalty; /* thousandths */
     int fails;
@@ -72,8 +72,7 @@ int output_total_steps(const struct scores *scores, const struct score_sheet *sh
                        emit_step emit, void *context);
 
 /* Appends the id of a group of standings: that of its class ("C-2"), category, group of cars or
- * test
- * ("R1"); the number of its day; nothing overall and for teams.
+ * test ("R1"); the number of its day; nothing overall and for teams.
  *   index  as in struct standings_group */
 void output_group_id(struct textbuf *b, const struct rules *rules, enum standings_by by, int index);
 

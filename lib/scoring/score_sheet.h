@@ -195,9 +195,7 @@ static inline void scored_point_lacks(struct scored_point *sp, enum cause cause,
     sp->outcome = may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
 }
 
-/* True where what a point costs is known, if only so far: it is not awaited, or a part of it is
- * not.
- */
+/* True where what a point costs is known, if only so far: it is not awaited, or not all of it. */
 static inline bool scored_point_is_known(const struct scored_point *sp) {
     return sp->state != STATE_AWAITING || sp->so_far;
 }

@@ -13,6 +13,7 @@
 #include "commands/commands.h"
 #include "commands/presets.h"
 #include "event/event.h"
+#include "event/tie_rules.h"
 #include "format/csv.h"
 #include "office/example_entry.h"
 #include "office/next_event.h"
@@ -195,15 +196,6 @@ static int make_folder(const char *path) {
     return why == EEXIST || why == ENOENT || why == ENOTDIR ? ERR_INPUT : ERR_IO;
 }
 
-static bool age_decides(const struct rules *rules) {
-    for (int i = 0; i < rules->scoring.tie_count; i++) {
-        if (rules->scoring.ties[i].kind == TIE_OLDER_DRIVER ||
-            rules->scoring.ties[i].kind == TIE_YOUNGER_DRIVER)
-            return true;
-    }
-    return false;
-}
-
 /* An entry list of one example car that the event's classes take: a list must hold a car. It has
  * the columns that these rules look at. */
 static int example_entries(const struct textbuf *rules_text, struct problems *problems,
@@ -217,9 +209,10 @@ static int example_entries(const struct textbuf *rules_text, struct problems *pr
                     "country,club");
     const struct scoring *scoring = &rules->scoring;
     bool has_own = scoring->has_coefficient && scoring->coefficient_by == COEFFICIENT_BY_ENTRY;
+    bool has_born = tie_rules_ask_age(scoring);
     textbuf_puts(b, rules->group_count > 0 ? ",groups" : "");
     textbuf_puts(b, has_own ? ",coefficient" : "");
-    textbuf_puts(b, age_decides(rules) ? ",born\n" : "\n");
+    textbuf_puts(b, has_born ? ",born\n" : "\n");
     textbuf_printf(b, "1," EXAMPLE_DRIVER ",Example Navigator,Example,Car,%d,1500,no,",
                    period->to != INT_MAX ? period->to : period->from);
     if (rules->category_count > 0)
@@ -230,7 +223,7 @@ static int example_entries(const struct textbuf *rules_text, struct problems *pr
         csv_write_field(b, rules->groups[0].id);
     }
     textbuf_puts(b, has_own ? ",1" : "");
-    textbuf_puts(b, age_decides(rules) ? ",1960\n" : "\n");
+    textbuf_puts(b, has_born ? ",1960\n" : "\n");
     rules_free(rules);
     return b->failed ? ERR_NOMEM : ERR_OK;
 }
