@@ -237,7 +237,7 @@ static bool parse_value(const struct rules *rules, const struct entries *entries
     textbuf_printf(reason, "value “%s” is not %s", value, words[form].wanted);
     if (err == ERR_SYNTAX && form <= PENALTY_OR_LESS)
         textbuf_puts(reason,
-                     cure_of(&room, value, form == DURATION ? duration_parse : decimal_parse));
+                     form == DURATION ? cure_duration(&room, value) : cure_number(&room, value));
     return false;
 }
 

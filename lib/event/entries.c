@@ -304,7 +304,7 @@ static int read_start(struct entry_reader *r) {
     else if (wrong_time != ERR_OK)
         problems_add(r->problems, PROBLEM_ERROR, starts_file, line,
                      "time “%s” is no time of day: write HH:MM:SS%s", time_text,
-                     cure_of(&room, time_text, time_parse));
+                     cure_time(&room, time_text));
     else if (car < 0)
         return ERR_OK;
     else if (entries->starts[(day - 1) * entries->count + car] != TIME_NONE)

@@ -30,7 +30,7 @@ static bool parse_value(const char *what, const char *text, int (*parse)(const c
     textbuf_printf(reason, "%s “%s” is not written as %s%s", what, text,
                    parse == time_parse ? "a time of day, such as 10:42:59"
                                        : "a duration, such as 00:01:23.45 or 83.45",
-                   cure_of(&room, text, parse));
+                   parse == time_parse ? cure_time(&room, text) : cure_duration(&room, text));
     return false;
 }
 

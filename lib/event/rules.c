@@ -69,7 +69,7 @@ static void read_day(const struct json_reader *reader, const json_t *value,
             json_wrong(reader, place, "first_start", "“%s” has more than three decimals", start);
         else if (err != ERR_OK)
             json_wrong(reader, place, "first_start", "“%s” is no time of day: write HH:MM:SS%s",
-                       start, cure_of(&room, start, time_parse));
+                       start, cure_time(&room, start));
     }
     (void)json_get_duration(reader, value, place, "interval", true, &day->interval);
     if (json_get_choice(reader, value, place, "order", false, orders, &order))

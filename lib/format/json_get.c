@@ -196,7 +196,7 @@ bool json_value_decimal(const struct json_reader *reader, const json_t *value,
         json_wrong(reader, place, key, "“%s” has more than three decimals", text);
     } else if (err == ERR_SYNTAX) {
         json_wrong(reader, place, key, "must be a number in plain decimals%s",
-                   text == NULL ? "" : cure_of(&room, text, decimal_parse));
+                   text == NULL ? "" : cure_number(&room, text));
     } else if (err != ERR_OK || number < low || number > high) {
         struct textbuf b = {0};
         decimal_write_short(&b, low);
@@ -241,6 +241,7 @@ bool json_get_unit(const struct json_reader *reader, const json_t *object,
                    const struct json_place *place, const char *key, int64_t *out) {
     const json_t *value = json_object_get(object, key);
     const char *text = digits_of(value);
+    struct cure room;
     int64_t unit = 0;
     if (value == NULL)
         return false;
@@ -252,7 +253,8 @@ bool json_get_unit(const struct json_reader *reader, const json_t *object,
     else if (err != ERR_OK)
         json_wrong(reader, place, key,
                    "must be “minute”, “second”, “tenth”, “hundredth”, “millisecond” or a duration "
-                   "that divides a day, such as “0.6” or “00:15:00”");
+                   "that divides a day, such as “0.6” or “00:15:00”%s",
+                   text == NULL ? "" : cure_duration(&room, text));
     else if (unit == 0 || DAY_MS % unit != 0)
         json_wrong(reader, place, key,
                    "“%s” does not divide a day into equal parts, as “0.6” and “00:15:00” do", text);
