@@ -6,7 +6,7 @@
 static bool is_reached(const struct scored_point *sp) {
     if (sp->state == STATE_WAIVED || sp->state == STATE_NOTIONAL)
         return true;
-    return sp->reading != NULL &&
+    return sp->reading != NULL && !sp->undone &&
            (sp->cause == CAUSE_NONE || sp->cause == CAUSE_NO_START ||
             sp->cause == CAUSE_NO_NEIGHBOUR || sp->cause == CAUSE_NO_REFERENCE ||
             sp->cause == CAUSE_NO_BEST || sp->cause == CAUSE_LOST_BEFORE);

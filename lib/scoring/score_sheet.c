@@ -180,6 +180,7 @@ static void hold_lateness(struct scored_point *sp) {
     if (sp->reading == NULL)
         return;
     sp->outcome = OUTCOME_MISSED;
+    sp->undone = true;
     if (sp->cause == CAUSE_NONE)
         sp->cause = CAUSE_LATENESS_HOLDS;
 }
@@ -222,6 +223,7 @@ static void charge_with_faults(const struct score_sheet *sheet, const struct ite
     }
     if (faults.missed >= 0) {
         sp->outcome = OUTCOME_MISSED;
+        sp->undone = true;
         /* What the kind lacked stays: its sentence is written from it. */
         if (sp->cause == CAUSE_NONE)
             sp->cause = CAUSE_FAULT;

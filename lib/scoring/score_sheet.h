@@ -73,6 +73,7 @@ struct scored_point {
     int base_point;         /* a reading point; -1 the day's start (controls), or none */
     int left_item;          /* the control that `left` is about, -1 the start of the day */
     bool base_from_control; /* the start is worked out from the control before */
+    bool undone;            /* read, but not reached: a fault, or lateness that holds */
     struct departure left;  /* controls, and starts measured from one: where `base` comes from */
     int64_t base_read;      /* as read (or derived), before truncation */
     int64_t base;           /* after truncation */
