@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Coefficients by age and by car, as others published them (facts 40, 41, 43 and 75).
+/* Coefficients by age and by car, as others published them (facts 40, 41 and 43, and
+ * Italian precision meetings).
  * The published rules earn points, so more is better; cairn adds up penalty, so less is. What is
  * held against them is the product and its rounding, not the order.
  *
@@ -105,7 +106,7 @@ static void heat_times_coefficient_is_rounded_at_the_end_only(void **state) {
     trial_close(&t);
 }
 
-/* 75 (R). Precision meetings 2019, art. 5:
+/* (R) Precision meetings 2019, art. 5:
  *   https://www.file-pdf.it/2019/02/27/regolamento-raduni-precisione-2019/preview/page/2/
  * All penalties times 1 and a hundredth for each year after 1900: 100 of a car of 1971 are 171.
  * Here 40 were lost in a test and 60 at a control (D). */

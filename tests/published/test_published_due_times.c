@@ -6,7 +6,7 @@
  *   25  rounding a wrong request for time up to the next half minute: the office enters what it
  *       granted
  *   27  a limit for each stage beside that in all, and a most for earliness: the first is a
- * control's own `late_limit` */
+ *       control's own `late_limit` */
 #include "published.h"
 
 /* 20 (R rule, D figures). Motorsport UK, scheduled timing:

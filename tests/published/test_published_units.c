@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: MIT */
-/* Units and steps, as others published them (facts 12, 17, 19 and 31 of the list, and rules of
- * North American and Italian rule books). */
+/* Units and steps, as others published them (facts 12, 17, 19 and 31, and rules of North American
+ * and Norwegian rule books). */
 #include "published.h"
 
 #define ONE_CONTROL(rule)                                                                          \
