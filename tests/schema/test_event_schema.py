@@ -100,7 +100,53 @@ class EventSchema(unittest.TestCase):
             "an unknown rule key": lambda e: e["scoring"]["defaults"]["regularity"].update(mercy=1),
             "an unknown tie": lambda e: e["scoring"].update(ties=["best-hat"]),
             "a penalty with four decimals": lambda e: e["scoring"].update(absent_day_cap="1.2345"),
+            "a rate below nothing": lambda e: e["scoring"]["defaults"]["regularity"].update(late=-1),
+            "a penalty without end": lambda e: e["scoring"].update(day_cap="1000000000.001"),
+            "a target of two days": lambda e: e["route"][control].update(target=172800),
+            "a unit of no length": lambda e: e["scoring"]["defaults"]["regularity"].update(per="0"),
+            "what is missed at a control costs a maximum": lambda e: e["route"][control].update(
+                penalty={"missed": "maximum"}),
+            "what is missed costs a maximum that is not set": lambda e: (
+                e["route"][special].pop("maximum"),
+                e["route"][special].update(faults={}, penalty={"missed": "maximum"})),
+            "a fault worth a maximum that is not set": lambda e: (
+                e["route"][special].pop("maximum"),
+                e["route"][special].update(faults={"cone": 5, "wrong-route": "maximum"})),
+            "what is over no bogey": lambda e: (
+                e["route"][special].pop("bogey"), e["route"][special].update(method="over-bogey")),
+            "steps without a last one": lambda e: e["scoring"]["defaults"]["regularity"].update(
+                late=[{"to": "00:01:00", "rate": 1}]),
+            "a value of a line in a wrong form": lambda e: e["route"][control].update(
+                {"for": [{"period": "C", "target": "soon"}]}),
+            "checks of a line that are no list": lambda e: e["route"][regularity].update(
+                {"for": [{"period": "C", "checks": {}}]}),
+            "checks of a line that are all off": lambda e: e["route"][regularity].update(
+                {"for": [{"period": "C", "checks": [None] * len(e["route"][regularity]["checks"])}]}),
+            "another kind's key in a line": lambda e: e["route"][laps].update(
+                {"for": [{"period": "C", "bogey": "10"}]}),
+            "a check at nothing": lambda e: e["route"][regularity]["checks"][0].clear(),
+            "a first speed from further on": lambda e: e["route"][regularity]["speeds"][0].update(
+                {"from": "0.5"}),
+            "a car that stands still": lambda e: e["route"][regularity]["speeds"][0].update(speed=0),
+            "a time after a control for a start of its own": lambda e: e["route"][regularity].update(
+                start="reading", start_after="90"),
+            "one lap that is compared with itself": lambda e: e["route"][laps].update(
+                laps=1, reference="first"),
+            "a coefficient by class without a table": lambda e: e["scoring"].update(
+                coefficient={"by": "class"}),
+            "a table of a coefficient by year": lambda e: e["scoring"].update(
+                coefficient={"by": "year", "table": {"C": "1.1"}}),
+            "periods of a scheme that has its own": lambda e: e["classes"].update(
+                periods=[{"id": "C"}]),
+            "a scheme of one's own without periods": lambda e: e.update(classes={"scheme": "custom"}),
+            "an edition of a scheme without": lambda e: e["classes"].update(edition=2025),
+            "a share above all": lambda e: e["scoring"].update(finisher={"share": "1.5"}),
+            "a prize of nothing": lambda e: e["awards"][0].update(by="make", of=""),
+            "a prize for all cars of one": lambda e: e["awards"][0].update(by="overall", of="C"),
+            "a prize for teams within a penalty": lambda e: (
+                e["awards"][0].pop("of", None), e["awards"][0].update(by="team", within=30)),
         }
+        self.demo.setdefault("awards", [{"id": "cup", "name": "Cup", "by": "overall"}])
         self.assertTrue(self.taken(self.demo))
         for name, change in spoil.items():
             event = copy.deepcopy(self.demo)
@@ -108,6 +154,62 @@ class EventSchema(unittest.TestCase):
             with self.subTest(name):
                 self.assertFalse(self.validator.is_valid(event))
                 self.assertFalse(self.taken(event))
+
+    def test_the_program_refuses_what_the_schema_refuses_in_any_place(self):
+        """Each value of each case in turn is something else."""
+        forms = (None, "", -1, "1.2345", "none", [], {"x": 1})
+        seen, tried = set(), 0
+        for path in sorted(glob.glob("build/cases/*/event/event.json")):
+            event = load(path)
+            folder = os.path.dirname(path)
+            if not isinstance(event.get("route"), list) or not self.scored(folder, event):
+                continue
+            for place in places(event):
+                name = place_name(event, place)
+                if name in seen:
+                    continue
+                seen.add(name)
+                for form in forms:
+                    other = copy.deepcopy(event)
+                    holder_of(other, place)[place[-1]] = form
+                    if not self.validator.is_valid(other):
+                        tried += 1
+                        self.assertFalse(self.scored(folder, other), f"{path} {name}: {form!r}")
+        self.assertGreater(tried, 1500)
+
+    def scored(self, folder, event):
+        """Whether the program takes the rules with the entries of a folder."""
+        with tempfile.TemporaryDirectory() as bare:
+            shutil.copy(os.path.join(folder, "entries.csv"), bare)
+            with open(os.path.join(bare, "event.json"), "w", encoding="utf-8") as file:
+                json.dump(event, file)
+            run = subprocess.run([CAIRN, "check", bare], capture_output=True, check=False)
+            self.assertIn(run.returncode, (0, 2))
+            return run.returncode == 0
+
+
+def places(value, place=()):
+    """The ways to all values inside of one, as tuples of keys and places in lists."""
+    inner = (value.items() if isinstance(value, dict) else
+             enumerate(value) if isinstance(value, list) else ())
+    for key, member in inner:
+        yield (*place, key)
+        yield from places(member, (*place, key))
+
+
+def holder_of(value, place):
+    """The object or list that holds what stands at a place."""
+    for key in place[:-1]:
+        value = value[key]
+    return value
+
+
+def place_name(event, place):
+    """A place without its numbers in lists, but with the kind of its item and its type."""
+    names = ["" if isinstance(key, int) else key for key in place]
+    if place[0] == "route" and len(place) > 1:
+        names[1] = event["route"][place[1]]["kind"]
+    return (*names, type(holder_of(event, place)[place[-1]]).__name__)
 
 
 if __name__ == "__main__":
