@@ -240,6 +240,10 @@ class AnswersTest(ServedTest):
         server.get(f"{API}/standings")
         server.get(f"{API}/cars/9", server.organiser)
         server.get(f"{API}/tests/T1", server.organiser)
+        # A clock that runs back: laps of less than no time.
+        server.post("readings", [{"point": f"L1/{lap}", "car": 5, "time": f"{time}:00"}
+                                 for lap, time in (("start", "10:00"), (1, "09:58"), (2, "09:57"))])
+        server.get(f"{API}/cars/5", server.organiser)
 
     def ask_as_crew(self):
         server = self.server
