@@ -7,6 +7,7 @@
 #include "api/bodies.h"
 #include "api/effects.h"
 #include "api/event_object.h"
+#include "base/arena.h"
 #include "base/err.h"
 #include "format/json_write.h"
 #include "http/request.h"
@@ -57,68 +58,85 @@ static const int reading_places[READING_FIELD_COUNT] = {
     [READING_VOID] = TRIED_VOID,      [READING_REASON] = DECISION_REASON,
     [READING_ID] = DECISION_ID};
 
-/* What became of the rows that were tried. */
+/* Rows that are tried, and what became of them. */
 struct tried {
+    const struct upload *upload;
+    struct what_if *what_if;
     int accepted, duplicates;
-    struct textbuf *list;      /* of those that were refused, as JSON */
-    struct textbuf *reason;    /* of the last of them */
-    const struct event *event; /* with the others; it lives as long as the request */
+    const char **refusals;  /* why, by row; NULL where it was not refused */
+    struct textbuf *reason; /* of one row */
 };
 
-static void refuse(struct tried *tried, const struct upload_row *row, size_t number,
-                   const char *reason) {
-    struct textbuf *b = tried->list;
-    json_open_object(b);
-    json_member_int(b, "row", (int64_t)number);
-    if (row->line > 0)
-        json_member_int(b, "line", row->line);
-    json_member_text(b, "id", row->fields[DECISION_ID]);
-    json_member_text(b, "reason", reason);
-    json_close_object(b);
+static int refuse(struct tried *tried, size_t row, const char *reason) {
+    tried->refusals[row] = arena_text(tried->upload->arena, reason, strlen(reason));
+    return tried->refusals[row] == NULL ? ERR_NOMEM : ERR_OK;
 }
 
-/* Returns ERR_OK or ERR_NOMEM. */
-static int try_row(struct what_if *what_if, struct tried *tried, const struct upload_row *row,
-                   size_t number) {
+/* True for a row that revokes what is not there, or not yet. */
+static bool revokes_nothing(const void *context, const struct upload_row *row) {
+    const struct tried *tried = context;
+    return row->wrong == NULL &&
+           strcmp(row->fields[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
+           decisions_find(tried->what_if->decisions, row->fields[DECISION_VALUE]) < 0;
+}
+
+static int try_row(void *context, size_t number) {
+    struct tried *tried = context;
+    const struct upload_row *row = &tried->upload->rows[number];
     struct textbuf *reason = tried->reason;
     enum fact_result result;
     textbuf_reset(reason);
-    if (row->wrong != NULL) {
-        refuse(tried, row, number, row->wrong);
-        return ERR_OK;
-    }
+    if (row->wrong != NULL)
+        return refuse(tried, number, row->wrong);
     if (*row->fields[DECISION_KIND] != '\0') {
         struct decision_text text = {.extras = row->extras};
         memcpy(text.field, row->fields, sizeof text.field);
-        result = what_if_decision(what_if, &text, reason);
+        result = what_if_decision(tried->what_if, &text, reason);
     } else {
         struct reading_text text = {.extras = row->extras};
         for (int i = 0; i < READING_FIELD_COUNT; i++)
             text.field[i] = row->fields[reading_places[i]];
-        result = what_if_reading(what_if, &text, reason);
+        result = what_if_reading(tried->what_if, &text, reason);
     }
+    if (result == FACT_NOMEM || reason->failed)
+        return ERR_NOMEM;
     if (result == FACT_ADDED)
         tried->accepted++;
     else if (result == FACT_DUPLICATE)
         tried->duplicates++;
-    else if (result == FACT_REFUSED)
-        refuse(tried, row, number, textbuf_text(reason));
-    return result == FACT_NOMEM || reason->failed ? ERR_NOMEM : ERR_OK;
+    return result == FACT_REFUSED ? refuse(tried, number, textbuf_text(reason)) : ERR_OK;
 }
 
 /* Adds the rows to what the snapshot holds, scores that, and compares. Returns ERR_OK or ERR_NOMEM.
  */
-static int try_rows(struct request *r, const struct upload *upload, struct tried *tried,
-                    const struct effect **effect) {
-    struct what_if *what_if = NULL;
-    int err = request_what_if(r, &r->snapshot->event, &what_if);
+static int try_rows(struct request *r, struct tried *tried, const struct effect **effect) {
+    const struct row_taker taker = {revokes_nothing, try_row, tried};
+    const struct upload *upload = tried->upload;
+    tried->refusals = arena_array(upload->arena, upload->count, sizeof *tried->refusals);
+    int err = tried->refusals == NULL ? ERR_NOMEM : ERR_OK;
     if (err == ERR_OK)
-        tried->event = &what_if->event;
-    for (size_t i = 0; err == ERR_OK && i < upload->count; i++)
-        err = try_row(what_if, tried, &upload->rows[i], i + 1);
+        err = request_what_if(r, &r->snapshot->event, &tried->what_if);
     if (err == ERR_OK)
-        err = what_if_score(what_if, r->results->view->request);
-    return err == ERR_OK ? request_effect(r, r->results->scores, what_if->scores, effect) : err;
+        err = upload_take_in_turn(upload, &taker);
+    if (err == ERR_OK)
+        err = what_if_score(tried->what_if, r->results->view->request);
+    return err == ERR_OK ? request_effect(r, r->results->scores, tried->what_if->scores, effect)
+                         : err;
+}
+
+static void write_refused(struct textbuf *b, const struct tried *tried) {
+    for (size_t i = 0; i < tried->upload->count; i++) {
+        const struct upload_row *row = &tried->upload->rows[i];
+        if (tried->refusals[i] == NULL)
+            continue;
+        json_open_object(b);
+        json_member_int(b, "row", (int64_t)i + 1);
+        if (row->line > 0)
+            json_member_int(b, "line", row->line);
+        json_member_text(b, "id", row->fields[DECISION_ID]);
+        json_member_text(b, "reason", tried->refusals[i]);
+        json_close_object(b);
+    }
 }
 
 /* Decisions among those tried that have no effect, since what they name is not on the car's route;
@@ -148,9 +166,9 @@ static void write_effect(const struct request *r, struct textbuf *b, const struc
     json_member_int(b, "accepted", tried->accepted);
     json_member_int(b, "duplicates", tried->duplicates);
     json_member_array(b, "refused");
-    json_write_raw(b, tried->list->bytes, tried->list->len);
+    write_refused(b, tried);
     json_close_array(b);
-    write_off_route(r, b, tried->event);
+    write_off_route(r, b, &tried->what_if->event);
     effect_write_members(b, effect);
     json_close_document(b);
 }
@@ -158,13 +176,13 @@ static void write_effect(const struct request *r, struct textbuf *b, const struc
 unsigned act_effects(struct request *r, struct textbuf *b) {
     struct upload *upload = request_upload(r);
     const struct effect *effect = NULL;
-    struct tried tried = {.list = request_text(r), .reason = request_text(r)};
+    struct tried tried = {.upload = upload, .reason = request_text(r)};
     if (upload == NULL)
         return request_no_memory(r);
     unsigned status = request_rows(r, tried_names, TRIED_COUNT, 0, upload);
     if (status != 0)
         return status;
-    if (try_rows(r, upload, &tried, &effect) != ERR_OK || tried.list->failed)
+    if (try_rows(r, &tried, &effect) != ERR_OK)
         return request_no_memory(r);
     write_effect(r, b, &tried, effect);
     return MHD_HTTP_OK;

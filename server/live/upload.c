@@ -273,6 +273,31 @@ int upload_parse(enum media media, const char *body, size_t len, const char *con
     return why->failed ? ERR_NOMEM : err;
 }
 
+int upload_take_in_turn(const struct upload *upload, const struct row_taker *taker) {
+    /* Rounds go forward and backward in turn, so that a chain of revokes in either order needs two.
+     * No list that a person writes needs more than this. */
+    enum { ROUNDS = 16 };
+    size_t count = upload->count;
+    bool *taken = calloc(count + 1, sizeof *taken);
+    size_t left = count;
+    int err = taken == NULL ? ERR_NOMEM : ERR_OK;
+    for (int round = 1; err == ERR_OK && left > 0; round++) {
+        size_t before = left;
+        for (size_t i = 0; err == ERR_OK && i < count; i++) {
+            size_t row = round % 2 == 1 ? i : count - 1 - i;
+            if (taken[row] || (round < ROUNDS && taker->waits(taker->context, &upload->rows[row])))
+                continue;
+            taken[row] = true;
+            left--;
+            err = taker->take(taker->context, row);
+        }
+        if (left == before)
+            round = ROUNDS - 1; /* what is left waits for nothing here: the next round takes it */
+    }
+    free(taken);
+    return err;
+}
+
 void upload_clear(struct upload *upload) {
     arena_free(upload->arena);
     free(upload->rows);

@@ -53,6 +53,18 @@ int upload_parse(enum media media, const char *body, size_t len, const char *con
                  size_t name_count, size_t required, const struct upload_watch *watch,
                  struct upload *out, struct textbuf *why);
 
+/* How rows are taken where one may have to wait for another. */
+struct row_taker {
+    bool (*waits)(const void *context, const struct upload_row *row); /* for a row not yet taken */
+    int (*take)(void *context, size_t row);                           /* by its place, from 0 */
+    void *context;
+};
+
+/* Takes each row once, in an order in which no row waits for one that is not taken yet: a revoke
+ * may stand before what it names. What waits for nothing in the body is taken last. Returns:
+ * ERR_OK; ERR_NOMEM; or what `take` returned in its place, and then the rest is not taken. */
+int upload_take_in_turn(const struct upload *upload, const struct row_taker *taker);
+
 /* Frees what the rows own. */
 void upload_clear(struct upload *upload);
 

@@ -160,43 +160,38 @@ static int take_decision(struct transaction *t, struct rows_write *write, size_t
     return store_add_decision(w->store, decision, upload);
 }
 
-/* True for a row that revokes what is not there, or not yet. */
-static bool revokes_nothing(const struct writer *w, const struct upload_row *row) {
-    return row->wrong == NULL &&
-           strcmp(row->fields[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
-           decisions_find(w->model->decisions, row->fields[DECISION_VALUE]) < 0;
-}
-
 static int by_row(const void *a, const void *b) {
     const struct refused_row *x = a;
     const struct refused_row *y = b;
     return (x->row > y->row) - (x->row < y->row);
 }
 
-/* Takes decisions. The order of rows has no meaning: a revoke waits for what it names, which may
- * stand behind it in the body. */
+/* Decisions of a write that are being taken. */
+struct decisions_taken {
+    struct transaction *t;
+    struct rows_write *write;
+    int64_t upload;
+    struct textbuf *reason;
+};
+
+/* True for a row that revokes what is not there, or not yet. */
+static bool revokes_nothing(const void *context, const struct upload_row *row) {
+    const struct decisions_taken *taken = context;
+    return row->wrong == NULL &&
+           strcmp(row->fields[DECISION_KIND], decision_word(DECIDE_REVOKE)) == 0 &&
+           decisions_find(taken->t->w->model->decisions, row->fields[DECISION_VALUE]) < 0;
+}
+
+static int take_decision_row(void *context, size_t row) {
+    const struct decisions_taken *taken = context;
+    return take_decision(taken->t, taken->write, row, taken->upload, taken->reason);
+}
+
 static int take_decision_rows(struct transaction *t, struct rows_write *write, int64_t upload,
                               struct textbuf *reason) {
-    /* Rounds go forward and backward in turn, so that a chain of revokes in either order needs two.
-     * No list that a person writes needs more than this. */
-    enum { ROUNDS = 16 };
-    bool *taken = calloc(write->rows.count + 1, sizeof *taken);
-    size_t left = write->rows.count;
-    int err = taken == NULL ? ERR_NOMEM : ERR_OK;
-    for (int round = 1; err == ERR_OK && left > 0; round++) {
-        size_t before = left;
-        for (size_t i = 0; err == ERR_OK && i < write->rows.count; i++) {
-            size_t row = round % 2 == 1 ? i : write->rows.count - 1 - i;
-            if (taken[row] || (round < ROUNDS && revokes_nothing(t->w, &write->rows.rows[row])))
-                continue;
-            taken[row] = true;
-            left--;
-            err = take_decision(t, write, row, upload, reason);
-        }
-        if (left == before)
-            round = ROUNDS - 1; /* what is left names nothing: the next round refuses it */
-    }
-    free(taken);
+    struct decisions_taken taken = {t, write, upload, reason};
+    const struct row_taker taker = {revokes_nothing, take_decision_row, &taken};
+    int err = upload_take_in_turn(&write->rows, &taker);
     if (write->refused_count > 1)
         qsort(write->refused, write->refused_count, sizeof *write->refused, by_row);
     return err;

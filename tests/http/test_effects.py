@@ -55,6 +55,16 @@ class EffectsTest(EffectsCheck):
                               [(row["row"], row["line"]) for row in told["refused"]]),
                              (1, 1, [(2, 2), (4, 4), (5, 5)]), told)
 
+    def test_a_revoke_may_stand_before_what_it_names(self):
+        def revoke(name, other):
+            return {"kind": "revoke", "value": other, "reason": "by mistake", "id": name}
+        told = self.check("decisions", [
+            revoke("r-1", "r-none"), revoke("r-2", "r-3"), revoke("r-3", "r-4"),
+            {"kind": "penalty", "car": 1, "value": "7", "reason": "noise", "id": "r-4"},
+            {"kind": "nudge", "reason": "x"}])
+        self.assertEqual((told["accepted"], [row["row"] for row in told["refused"]]), (3, [1, 5]))
+        self.assertEqual([move["car"] for move in told["moves"]], [1])
+
     def test_in_other_forms(self):
         row = {"kind": "penalty", "car": 2, "value": "7", "reason": "noise"}
         told = self.effects([row])
