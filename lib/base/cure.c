@@ -27,12 +27,15 @@ static bool parts_thousands(const char *text, const char *p) {
 static bool rewrite(const char *text, const char *from, char to, bool thousands,
                     char out[CURED_MAX]) {
     size_t len = 0;
+    out[0] = '\0';
     text += strspn(text, " ");
     for (const char *p = text; *p != '\0'; p++) {
         if (thousands && parts_thousands(text, p))
             continue;
-        if (len + 1 == CURED_MAX)
+        if (len + 1 == CURED_MAX) {
+            out[0] = '\0';
             return false;
+        }
         out[len++] = strchr(from, *p) != NULL ? to : *p;
     }
     while (len > 0 && out[len - 1] == ' ')
@@ -66,9 +69,8 @@ const char *cure_number(struct cure *room, const char *text) {
 }
 
 const char *cure_duration(struct cure *room, const char *text) {
-    char cured[CURED_MAX] = "";
-    if (!rewrite(text, ",", '.', false, cured))
-        cured[0] = '\0';
+    char cured[CURED_MAX];
+    (void)rewrite(text, ",", '.', false, cured);
     return tell(room, cured, duration_parse);
 }
 

@@ -75,7 +75,8 @@ static bool parse_target(const struct rules *rules, const struct decision_text *
         out->target = TARGET_POINT;
     }
     if (out->place < 0 && !rules_may_have_point(rules, point)) {
-        textbuf_printf(reason, "point “%s” is not on the route", point);
+        textbuf_printf(reason, "point “%s” is not on the route%s", point,
+                       out->kind == DECIDE_CLOSE ? "; a day is written day:1" : "");
         return false;
     }
     return true;
@@ -177,8 +178,8 @@ static bool parse_value(const struct rules *rules, const struct entries *entries
     static const struct {
         const char *needed;
         const char *wanted;
-    } words[] = {[DURATION] = {"a duration", "a duration"},
-                 [PENALTY_OR_AVERAGE] = {"a penalty", "a penalty"},
+    } words[] = {[DURATION] = {"a duration", "a duration, such as 00:05:00 or 300"},
+                 [PENALTY_OR_AVERAGE] = {"a penalty", "a penalty or “average”"},
                  [PENALTY_OR_LESS] = {"a penalty", "a penalty"},
                  [NUMBER_OF_FAILS] = {"a number of fails", "a number of fails from 1 to 99"},
                  [FAULTS] = {"faults such as cone=2;line=1", ""},
@@ -276,7 +277,13 @@ bool decision_parse(const struct rules *rules, const struct entries *entries,
     while (kind < DECIDE_COUNT && strcmp(forms[kind].word, word) != 0)
         kind++;
     if (kind == DECIDE_COUNT) {
-        textbuf_printf(reason, "kind “%s” is not known", word);
+        textbuf_printf(reason, "kind “%s” is not known; write ", word);
+        for (int i = 0; i < DECIDE_COUNT; i++)
+            textbuf_printf(reason, "%s%s",
+                           i == 0                 ? ""
+                           : i + 1 < DECIDE_COUNT ? ", "
+                                                  : " or ",
+                           forms[i].word);
         return false;
     }
     out->kind = (enum decision_kind)kind;
@@ -299,7 +306,10 @@ bool decision_parse(const struct rules *rules, const struct entries *entries,
         return false;
     }
     if (*at != '\0' && instant_parse(at, &out->at) != ERR_OK) {
-        textbuf_printf(reason, "at “%s” is no RFC 3339 time with offset", at);
+        textbuf_printf(reason,
+                       "at “%s” is no RFC 3339 time with offset, such as "
+                       "2027-05-20T10:42:59+02:00",
+                       at);
         return false;
     }
     out->has_at = *at != '\0';

@@ -37,7 +37,8 @@ static bool read_worth(const struct json_reader *reader, const json_t *object, c
                        "{\"fails\": 1} or “missed”");
         else if (json_object_get(object, "maximum") == NULL)
             json_wrong(reader, place, key, "“maximum” needs the test's “maximum” to be set");
-    } else if ((*word >= 'a' && *word <= 'z') || penalty_has_words(value)) {
+    } else if ((*word >= 'a' && *word <= 'z') || penalty_has_words(value) ||
+               !json_is_string(value)) {
         json_wrong(reader, place, key, "must be a penalty, {\"fails\": 1}%s“missed”%s",
                    allow_maximum ? ", " : " or ", allow_maximum ? " or “maximum”" : "");
         return false;

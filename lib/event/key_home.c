@@ -57,6 +57,9 @@ static const struct key_place {
     {"ideals", true, "to a regularity, beside its “penalty”"},
     {"lost", true, "to a set-time test, beside its “penalty”"},
     {"counts", true, "to a test, beside its “penalty”"},
+    {"for", true, "to an item, beside its “penalty”"},
+    {"once", true, "in “early” or “late”, as {\"once\": 100}"},
+    {"plus", true, "in “maximum”, as {\"best\": \"class\", \"plus\": \"00:00:30\"}"},
     {"attempts", true, TO_A_DRIVING_TEST},
     {"best", true, TO_A_DRIVING_TEST},
 };

@@ -86,6 +86,12 @@ bool penalty_has_words(const json_t *value) {
     return *text >= '0' && *text <= '9' && strpbrk(text, "abcdefghijklmnopqrstuvwxyz") != NULL;
 }
 
+/* True for a text that begins as a word does, such as a misspelt one. */
+static bool is_word(const json_t *value) {
+    const char *text = json_is_string(value) ? json_string_value(value) : "";
+    return (*text >= 'a' && *text <= 'z') || (*text >= 'A' && *text <= 'Z');
+}
+
 /* A penalty, or {"fails": n}. */
 static void read_cost(const struct json_reader *reader, const json_t *rule,
                       const struct json_place *place, const char *key, int64_t *penalty,
@@ -156,6 +162,10 @@ static void read_side(const struct json_reader *reader, const json_t *rule,
     if (penalty_has_words(value)) {
         json_wrong(reader, place, key,
                    "must be a penalty, {\"fails\": 1}, {\"once\": 100} or a list of steps");
+    } else if (is_word(value)) {
+        json_wrong(reader, place, key,
+                   "must be a number in plain decimals, {\"fails\": 1}, {\"once\": 100} or a list "
+                   "of steps");
     } else if (json_is_array(value)) {
         out->fails[side] = 0;
         read_steps(reader, value, place, side, out);
@@ -166,6 +176,8 @@ static void read_side(const struct json_reader *reader, const json_t *rule,
         }
     } else if (!json_known_keys(reader, value, &here, cost_keys, NULL)) {
         return;
+    } else if (json_object_get(value, "once") == NULL && json_object_get(value, "fails") == NULL) {
+        json_wrong(reader, place, key, "must have “fails” or “once”; steps are a list");
     } else if (json_object_get(value, "once") == NULL) {
         if (json_get_whole(reader, value, &here, "fails", true, 1, FAILS_MAX, &fails)) {
             out->charge[side] = CHARGE_FAILS;
@@ -192,6 +204,10 @@ static void read_missed(const struct json_reader *reader, const json_t *value,
         json_is_string(missed) && strcmp(json_string_value(missed), "maximum") == 0;
     if (rule->missed_maximum)
         rule->missed = rule->missed_fails = 0;
+    else if (is_word(missed))
+        json_wrong(reader, place, "missed",
+                   "must be a number in plain decimals, {\"fails\": 1} or, at a special test, "
+                   "“maximum”");
     else
         read_cost(reader, value, place, "missed", &rule->missed, &rule->missed_fails);
 }

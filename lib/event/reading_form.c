@@ -87,7 +87,10 @@ static bool parse_at(const char *at, struct reading *out, struct textbuf *reason
     out->has_at = *at != '\0';
     if (!out->has_at || instant_parse(at, &out->at) == ERR_OK)
         return true;
-    textbuf_printf(reason, "at “%s” is no RFC 3339 time with offset", at);
+    textbuf_printf(reason,
+                   "at “%s” is no RFC 3339 time with offset, such as "
+                   "2027-05-20T10:42:59+02:00",
+                   at);
     return false;
 }
 

@@ -43,6 +43,7 @@ BEHAVIOUR(what_cannot_be_told_for_sure_is_left_alone) {
     check_cure(cure_number, "12,5 s", "");
     check_cure(cure_number, "1 2", "");
     check_cure(cure_number, "12,5000000000000000000000000000000", "");
+    check_cure(cure_number, "00000000000000000000000000000012,5", "");
     check_cure(cure_time, "half past ten", "");
     check_cure(cure_time, "25:61", "");
     check_cure(cure_time, "-8:47", "");

@@ -166,7 +166,9 @@ static void a_reason_must_be_given(void **state) {
 
 static void unknown_kinds_cars_points_and_ids_are_refused(void **state) {
     struct fixture *f = *state;
-    refuse(f, "kind=pardon,car=2,reason=r", "kind “pardon” is not known");
+    refuse(
+        f, "kind=pardon,car=2,reason=r",
+        "kind “pardon” is not known; write allowance, penalty, fails, faults, waive, notional, cancel, close, retire, rejoin, disqualify or revoke");
     refuse(f, "kind=disqualify,car=3,reason=r", "car “3” is not in the entry list");
     refuse(f, "kind=waive,car=2,point=TC7,reason=r", "point “TC7” is not on the route");
     refuse(f, "kind=cancel,point=day:1,reason=r", "point “day:1” is not on the route");
@@ -176,7 +178,7 @@ static void unknown_kinds_cars_points_and_ids_are_refused(void **state) {
     refuse(f, "kind=disqualify,car=2,reason=r,id=a b",
            "id “a b” must be 1 to 64 of A-Z a-z 0-9 . _ : -");
     refuse(f, "kind=disqualify,car=2,reason=r,at=yesterday",
-           "at “yesterday” is no RFC 3339 time with offset");
+           "at “yesterday” is no RFC 3339 time with offset, such as 2027-05-20T10:42:59+02:00");
 }
 
 static void an_allowance_has_its_places(void **state) {

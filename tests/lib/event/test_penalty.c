@@ -198,9 +198,11 @@ BEHAVIOUR(a_wrong_rule_is_told_with_its_place) {
     } rows[] = {
         {"{'lates': 1}", "event.json: penalty.lates: unknown key\n"},
         {"{'cap': {'both': 1}}", "event.json: penalty.cap.both: unknown key\n"},
-        {"{'early': {'fail': 1}}", "event.json: penalty.early.fail: unknown key\n"
-                                   "event.json: penalty.early.fails: is missing\n"},
-        {"{'late': 'much'}", "event.json: penalty.late: must be a number in plain decimals\n"},
+        {"{'early': {'fail': 1}}",
+         "event.json: penalty.early.fail: unknown key\n"
+         "event.json: penalty.early: must have “fails” or “once”; steps are a list\n"},
+        {"{'late': 'much'}",
+         "event.json: penalty.late: must be a number in plain decimals, {\"fails\": 1}, {\"once\": 100} or a list of steps\n"},
         {"{'late': {'fails': 0}}",
          "event.json: penalty.late.fails: must be a whole number from 1 to 1000\n"},
         {"{'late': 0.0001}", "event.json: penalty.late: “0.0001” has more than three decimals\n"},

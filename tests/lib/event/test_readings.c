@@ -138,8 +138,9 @@ static void malformed_readings_are_refused_with_the_reason(void **state) {
     refuse(f, "point=T1/1,car=1,time=09:00,elapsed=9", "it has both a time and an elapsed");
     refuse(f, "point=TC1,car=1,time=09:00,id=a b",
            "id “a b” must be 1 to 64 of A-Z a-z 0-9 . _ : -");
-    refuse(f, "point=TC1,car=1,time=09:00,at=2027-05-20T09:00:00",
-           "at “2027-05-20T09:00:00” is no RFC 3339 time with offset");
+    refuse(
+        f, "point=TC1,car=1,time=09:00,at=2027-05-20T09:00:00",
+        "at “2027-05-20T09:00:00” is no RFC 3339 time with offset, such as 2027-05-20T10:42:59+02:00");
     refuse(f, "point=S1/finish,car=1,elapsed=9,faults=pole=1", "S1 names no fault “pole”");
     refuse(f, "point=S1/finish,car=1,elapsed=9,faults=cone=1;cone=2",
            "faults “cone=1;cone=2” name one fault twice");

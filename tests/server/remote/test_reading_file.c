@@ -108,32 +108,33 @@ BEHAVIOUR(gaps_are_filled_and_only_gaps) {
 }
 
 BEHAVIOUR(what_can_be_told_without_a_server_is_told) {
-    check("point,car,time,elapsed,faults,id,at,replaces,void,reason\n"
-          ",1,10:00,,,,,,,\n"
-          "A,0,10:00,,,,,,,\n"
-          "A,1,9:00,,,,,,,\n"
-          "A,1,10:00:00.1234,,,,,,,\n"
-          "A,1,10:00,1.5,,,,,,\n"
-          "A,1,,,cone,,,,,\n"
-          "A,1,,,,a b,,,,\n"
-          "A,1,10:00,,,,yesterday,,,\n"
-          "A,1,10:00,,,,,x,,\n"
-          "A,1,,,,,,,yes,why\n"
-          "A,1,10:00\n"
-          "A,1,,,cone=2;line=1,,,,,\n",
-          ERR_OK,
-          "13 A|1||\n"
-          "pads.csv:2: it names no point\n"
-          "pads.csv:3: car “0” is no number from 1 to 9999\n"
-          "pads.csv:4: time “9:00” is not written as a time of day, such as 10:42:59; write 09:00\n"
-          "pads.csv:5: time “10:00:00.1234” has more than three decimals\n"
-          "pads.csv:6: it has both a time and an elapsed\n"
-          "pads.csv:7: faults “cone” must be written like cone=2;line=1\n"
-          "pads.csv:8: id “a b” must be 1 to 64 of A-Z a-z 0-9 . _ : -\n"
-          "pads.csv:9: at “yesterday” is no RFC 3339 time with offset\n"
-          "pads.csv:10: correcting a reading needs a reason\n"
-          "pads.csv:11: void needs the id of a reading in “replaces”\n"
-          "pads.csv:12: fewer fields than the header has\n");
+    check(
+        "point,car,time,elapsed,faults,id,at,replaces,void,reason\n"
+        ",1,10:00,,,,,,,\n"
+        "A,0,10:00,,,,,,,\n"
+        "A,1,9:00,,,,,,,\n"
+        "A,1,10:00:00.1234,,,,,,,\n"
+        "A,1,10:00,1.5,,,,,,\n"
+        "A,1,,,cone,,,,,\n"
+        "A,1,,,,a b,,,,\n"
+        "A,1,10:00,,,,yesterday,,,\n"
+        "A,1,10:00,,,,,x,,\n"
+        "A,1,,,,,,,yes,why\n"
+        "A,1,10:00\n"
+        "A,1,,,cone=2;line=1,,,,,\n",
+        ERR_OK,
+        "13 A|1||\n"
+        "pads.csv:2: it names no point\n"
+        "pads.csv:3: car “0” is no number from 1 to 9999\n"
+        "pads.csv:4: time “9:00” is not written as a time of day, such as 10:42:59; write 09:00\n"
+        "pads.csv:5: time “10:00:00.1234” has more than three decimals\n"
+        "pads.csv:6: it has both a time and an elapsed\n"
+        "pads.csv:7: faults “cone” must be written like cone=2;line=1\n"
+        "pads.csv:8: id “a b” must be 1 to 64 of A-Z a-z 0-9 . _ : -\n"
+        "pads.csv:9: at “yesterday” is no RFC 3339 time with offset, such as 2027-05-20T10:42:59+02:00\n"
+        "pads.csv:10: correcting a reading needs a reason\n"
+        "pads.csv:11: void needs the id of a reading in “replaces”\n"
+        "pads.csv:12: fewer fields than the header has\n");
     assert_int_equal(file.wrong, 11);
 }
 
