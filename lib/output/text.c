@@ -43,6 +43,12 @@ static bool has_fails(const struct scores *scores) {
     return false;
 }
 
+/* Those of a test that counts for ties alone are in no total. They grow along the list. */
+static bool group_has_fails(const struct scoring *scoring, const struct standings_group *group) {
+    return !scoring->shown_as_time && group->placed_count > 0 &&
+           group->placed[group->placed_count - 1].fails > 0;
+}
+
 /* The car's own cells, alike in every list. */
 static void car_cells(struct text_table *table, const struct scores *scores, int car,
                       struct textbuf *cell) {
@@ -105,7 +111,7 @@ static void write_placed(struct textbuf *b, const struct standings *st,
     struct text_table table = {0};
     struct textbuf cell = {0};
     const struct scoring *scoring = scoring_of(st->scores);
-    bool fails = has_fails(st->scores);
+    bool fails = has_fails(st->scores) || group_has_fails(scoring, group);
     static const char *const heads[] = {"Place", "Car", "Crew", "Vehicle", "Year", "Class"};
     for (int i = 0; i < 6; i++)
         text_table_column(&table, heads[i], i != 2 && i != 3 && i != 5);
