@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* car_choice.h - some of an event's cars, named by their group, category, period or class: whom a
- * line of `for` is about, and among whom a prize is given. */
+ * line of `for` is about, and among whom a prize is given. But for the reading, safe for any number
+ * of threads at once. */
 #ifndef CAIRN_CAR_CHOICE_H
 #define CAIRN_CAR_CHOICE_H
 

@@ -10,7 +10,7 @@
 
 struct car_route {
     const struct item **items; /* by item: with the car's own values; NULL: not on its route */
-    bool *off;                 /* by reading point: it is not on the route; NULL: all points are */
+    bool *off; /* by reading point: it is not on the route; NULL: every point is on it */
 };
 
 /* Finds the route of every entry, once classes and groups are known.

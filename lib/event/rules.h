@@ -191,10 +191,10 @@ struct item {
     bool ties_only;  /* a test that counts for ties alone, in no total and no day */
     bool seeks_best; /* its cars are charged or limited by the best of them */
     bool reveal_closed;
-    bool unread; /* see enum rules_part */
-    int64_t test_cap;
+    bool unread;      /* see enum rules_part */
+    int64_t test_cap; /* CAP_NONE where open */
     struct schedule road;
-    bool *off_points; /* by its points: those not on these cars' route; NULL: all are */
+    bool *off_points; /* by its points: not on these cars' route; NULL: every point is on it */
     struct penalty_rule *point_rules; /* by its scored points, where one has a rule of its own */
     const void *own; /* what its kind alone has: a struct of scoring/kinds, see its header */
     struct penalty_rule rule;

@@ -66,7 +66,8 @@ void tie_rules_read(const struct json_reader *reader, const json_t *scoring,
                        "time:ID");
             continue;
         }
-        s->ties[s->tie_count++] = (struct tie){(enum tie_kind)kind, (int)i, s->tie_time_count};
+        s->ties[s->tie_count++] =
+            (struct tie){.kind = (enum tie_kind)kind, .item = (int)i, .time = s->tie_time_count};
         s->tie_time_count += kind == TIE_TIME;
         s->counts_back = s->counts_back || kind == TIE_COUNT_BACK;
     }

@@ -148,7 +148,7 @@ static void give_teams(struct award_maker *m, const struct award *award) {
 /* Ranks the cars that stand in the maker's memory, and gives them their places. */
 static void rank_and_give(struct award_maker *m, struct places places, enum basis basis,
                           int count) {
-    struct ranking ranking = {m->awards->scores, RANKED_BY_TOTAL, basis, 0};
+    struct ranking ranking = {.scores = m->awards->scores, .by = RANKED_BY_TOTAL, .basis = basis};
     struct standing *rows = arena_array(m->awards->arena, (size_t)count + 1, sizeof *rows);
     if (rows == NULL) {
         m->err = ERR_NOMEM;

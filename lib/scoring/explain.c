@@ -337,8 +337,11 @@ static void trim(struct textbuf *b) {
 
 struct explain_context explain_context_of(const struct score_sheet *sheet, int scored) {
     int place = sheet->event->rules->scored[scored].item;
-    return (struct explain_context){sheet->event, sheet->view, sheet,
-                                    car_item(sheet->event, sheet->car, place), scored};
+    return (struct explain_context){.event = sheet->event,
+                                    .view = sheet->view,
+                                    .sheet = sheet,
+                                    .item = car_item(sheet->event, sheet->car, place),
+                                    .scored = scored};
 }
 
 /* Whose values these are, where they are not the item's own. */

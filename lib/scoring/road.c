@@ -7,7 +7,7 @@
 void road_begin(struct road *road, int64_t start) {
     *road = (struct road){.preceding_read = true,
                           .last_read = -1,
-                          .departure = {start, TIME_NONE, 0},
+                          .departure = {.time = start, .arrival = TIME_NONE},
                           .late_since = -1,
                           .over_since = -1};
 }
@@ -95,8 +95,10 @@ void road_leave(const struct score_sheet *sheet, struct road *road, const struct
         note_lateness(sheet, road, item, sp);
     road->preceding_read = sp->reading != NULL || out != NULL;
     if (road->preceding_read) {
-        road->departure = out != NULL ? (struct departure){out->time, TIME_NONE, 0}
-                                      : (struct departure){sp->actual + halt, sp->actual, halt};
+        road->departure = out != NULL ? (struct departure){.time = out->time, .arrival = TIME_NONE}
+                                      : (struct departure){.time = sp->actual + halt,
+                                                           .arrival = sp->actual,
+                                                           .halt = halt};
         road->last_read = item->place;
         road->targets = road->halts = road->allowances = 0;
     } else {

@@ -87,7 +87,7 @@ void scored_point_clear(struct scored_point *sp) {
                                 .deviation = TIME_NONE,
                                 .base_point = -1,
                                 .left_item = -1,
-                                .left = {TIME_NONE, TIME_NONE, 0},
+                                .left = {.time = TIME_NONE, .arrival = TIME_NONE},
                                 .base_read = TIME_NONE,
                                 .base = TIME_NONE,
                                 .ideal = TIME_NONE,

@@ -158,11 +158,13 @@ static int make_groups(struct standings *st, const struct car_choice *among) {
             (scores->event->rules->items[i].test < 0 || !scores->view->visible[i]))
             continue;
         struct group_plan plan = {
-            st,
-            {scores, RANKED_BY_TOTAL,
-             st->by == BY_CLASS ? scores_class_basis(scores) : BASIS_CORRECTED, i},
-            i,
-            among};
+            .standings = st,
+            .ranking = {.scores = scores,
+                        .by = RANKED_BY_TOTAL,
+                        .basis = st->by == BY_CLASS ? scores_class_basis(scores) : BASIS_CORRECTED,
+                        .index = i},
+            .index = i,
+            .among = among};
         if (st->by == BY_DAY)
             plan.ranking.by = RANKED_BY_DAY;
         if (st->by == BY_TEST)

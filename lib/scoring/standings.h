@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* standings.h - scored cars as tables: overall, or in groups by class, category, group
- * of cars, day or test, or by team. Source: the contract, "Ranking" and section 5. */
+ * of cars, day or test, or by team. Immutable once made, and then safe for any number of threads.
+ * Source: the contract, "Ranking" and section 5. */
 #ifndef CAIRN_STANDINGS_H
 #define CAIRN_STANDINGS_H
 

@@ -297,7 +297,12 @@ static void write_rows(const struct table *t, const struct board_view *board,
             continue;
         bool known = standings_known(board->st, g, car);
         begin_row(t->page, board->st, g, car);
-        table_cells(t, car, &(struct board_row){board, g, &rows[i], known, pending});
+        table_cells(t, car,
+                    &(struct board_row){.board = board,
+                                        .group = g,
+                                        .standing = &rows[i],
+                                        .known = known,
+                                        .pending = pending});
     }
     table_end(t->page);
 }
@@ -387,8 +392,10 @@ static void tell_column(struct page *p, const struct board_view *board,
     json_line(&p->m);
     json_member_array(&p->m, name);
     for (int i = 0; i < g->placed_count; i++)
-        tell(p, &(struct table_row){g->placed[i].car,
-                                    &(struct board_row){board, g, &g->placed[i], true, false}});
+        tell(p, &(struct table_row){g->placed[i].car, &(struct board_row){.board = board,
+                                                                          .group = g,
+                                                                          .standing = &g->placed[i],
+                                                                          .known = true}});
     json_close_array(&p->m);
 }
 

@@ -260,8 +260,11 @@ static void put_decided(const struct table *t, const struct card *card, int scor
         decision_row_explain(why, &row);
         textbuf_puts(&t->page->m, "<tr>");
         table_cells(t, card->car,
-                    &(struct point_row){row.item, &sp, row.point, textbuf_text(why),
-                                        row.item->rule.precision});
+                    &(struct point_row){.item = row.item,
+                                        .sp = &sp,
+                                        .id = row.point,
+                                        .why = textbuf_text(why),
+                                        .precision = row.item->rule.precision});
     }
 }
 
@@ -279,8 +282,11 @@ static void put_day(struct page *p, const struct card *card, int day, struct tex
         explain_point(why, &context);
         textbuf_puts(&p->m, "<tr>");
         table_cells(&t, card->car,
-                    &(struct point_row){context.item, &card->sheet->scored[i], rules->scored[i].id,
-                                        textbuf_text(why), item_rule(context.item, i)->precision});
+                    &(struct point_row){.item = context.item,
+                                        .sp = &card->sheet->scored[i],
+                                        .id = rules->scored[i].id,
+                                        .why = textbuf_text(why),
+                                        .precision = item_rule(context.item, i)->precision});
         put_decided(&t, card, i, why);
     }
     table_end(p);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 /* attempt.h - one attempt at a special test: its elapsed time, limits, faults and cost. A test
- * without "attempts" has one. Source: the contract, "special-test", "Special tests" and "Bests". */
+ * without "attempts" has one. Source: the contract, "special-test", "Special tests" and "Bests".
+ * Safe for any number of threads at once, each with a sheet of its own. */
 #ifndef CAIRN_ATTEMPT_H
 #define CAIRN_ATTEMPT_H
 
