@@ -3,8 +3,10 @@
 
 #include <string.h>
 
+#include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
+#include "base/times.h"
 #include "event/award_rules.h"
 #include "event/car_choice.h"
 #include "event/tie_rules.h"
@@ -83,6 +85,27 @@ static void check_coefficients(const struct event *event, struct problems *probl
     }
 }
 
+/* A driver who was not born when the event starts, or long before any other. What is told leaves
+ * the birth itself in the entry list. */
+static void check_ages(const struct event *event, struct problems *problems) {
+    enum { DAYS_OF_LIFE = 110 * 366 };
+    int64_t first_day;
+    if (date_parse(event->rules->days[0].date, &first_day) != ERR_OK)
+        return;
+    for (int car = 0; car < event->entries->count; car++) {
+        const struct entry *entry = &event->entries->list[car];
+        if (entry->born == BORN_UNKNOWN ||
+            (entry->born < first_day && entry->born > first_day - DAYS_OF_LIFE))
+            continue;
+        problems_add(problems, PROBLEM_DOUBT, "entries.csv", entry->line,
+                     "car %d: by the column born the driver %s; it is the driver's birth, not the "
+                     "car's",
+                     entry->number,
+                     entry->born >= first_day ? "is not born before the event"
+                                              : "is older than 110 years");
+    }
+}
+
 static void check_births(const struct event *event, struct problems *problems) {
     const struct entry *first = NULL;
     int unknown = 0;
@@ -115,4 +138,5 @@ void check_groups(const struct event *event, struct problems *problems) {
                     "no entry names its club in the column club, so that there is no team");
     check_coefficients(event, problems);
     check_births(event, problems);
+    check_ages(event, problems);
 }

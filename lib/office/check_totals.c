@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: MIT */
 #include "office/check_totals.h"
 
+#include "base/decimal.h"
 #include "base/problem.h"
+#include "base/textbuf.h"
 #include "event/car_route.h"
 #include "office/event_doubt.h"
 
@@ -29,8 +31,73 @@ static bool is_looked_at(const struct scoring *scoring, int item) {
     return false;
 }
 
+/* The first car that is ranked with all others and has not a test on its route, -1 for none. */
+static int first_without(const struct event *event, int item) {
+    const struct rules *rules = event->rules;
+    for (int car = 0; car < event->entries->count; car++) {
+        const struct entry *entry = &event->entries->list[car];
+        if (car_item(event, car, item) == NULL && rules->periods[entry->period].overall &&
+            (entry->category < 0 || rules->categories[entry->category].overall))
+            return car;
+    }
+    return -1;
+}
+
+/* A criterion of the list: named before, or of a test that not all cars have. */
+static void check_tie(const struct event *event, int index, struct problems *problems) {
+    const struct tie *tie = &event->rules->scoring.ties[index];
+    bool of_test = tie->kind == TIE_TEST || tie->kind == TIE_TIME;
+    for (int i = 0; i < index; i++) {
+        const struct tie *other = &event->rules->scoring.ties[i];
+        if (other->kind != tie->kind || (of_test && other->item != tie->item))
+            continue;
+        event_doubt(problems, "scoring.ties", index, "",
+                    "stands in the list already: what is equal by it once is so again; leave one "
+                    "of them out");
+        return;
+    }
+    int car = of_test ? first_without(event, tie->item) : -1;
+    struct textbuf text = {0};
+    if (car < 0)
+        return;
+    textbuf_printf(
+        &text,
+        "“%s” is not on the route of car %d, which is ranked with the others: where such "
+        "a car is among those that are equal, the tie is passed over; name a test that "
+        "all of them drive",
+        event->rules->items[tie->item].id, event->entries->list[car].number);
+    event_doubt(problems, "scoring.ties", index, "", textbuf_text(&text));
+    problems->out_of_memory = problems->out_of_memory || text.failed;
+    textbuf_clear(&text);
+}
+
+/* The dearest missed point of the route against the most that a day can cost. */
+static void check_day_cap(const struct rules *rules, struct problems *problems) {
+    struct textbuf text = {0};
+    int64_t most = 0;
+    int dearest = -1;
+    for (int i = 0; i < rules->scored_count; i++) {
+        const struct item *item = &rules->items[rules->scored[i].item];
+        if (item->ties_only || item_rule(item, i)->missed <= most || item->test_cap < CAP_NONE)
+            continue;
+        most = item_rule(item, i)->missed;
+        dearest = i;
+    }
+    if (dearest < 0 || most <= rules->scoring.day_cap)
+        return;
+    textbuf_puts(&text, "is less than one missed point costs, ");
+    decimal_write_short(&text, most);
+    textbuf_printf(&text, " at %s, so that a day with one is as good as a day with many",
+                   rules->scored[dearest].id);
+    event_doubt(problems, "scoring", -1, ".day_cap", textbuf_text(&text));
+    problems->out_of_memory = problems->out_of_memory || text.failed;
+    textbuf_clear(&text);
+}
+
 static void check_ties(const struct event *event, struct problems *problems) {
     const struct rules *rules = event->rules;
+    for (int i = 0; i < rules->scoring.tie_count; i++)
+        check_tie(event, i, problems);
     for (int i = 0; i < rules->item_count; i++) {
         if (rules->items[i].ties_only && !is_looked_at(&rules->scoring, i))
             event_doubt_at(problems, (struct value_place){i, -1}, ".counts",
@@ -81,6 +148,7 @@ static void check_averages(const struct event *event, struct problems *problems)
 void check_totals(const struct event *event, struct problems *problems) {
     check_coefficient(event, problems);
     check_ties(event, problems);
+    check_day_cap(event->rules, problems);
     check_finisher(event, problems);
     check_averages(event, problems);
 }

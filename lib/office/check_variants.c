@@ -76,6 +76,38 @@ static void check_start(const struct event *event, int place, struct problems *p
     }
 }
 
+/* A main control clears the lateness of the cars that pass it. */
+static void check_main(const struct event *event, int place, struct problems *problems) {
+    const struct rules *rules = event->rules;
+    struct textbuf text = {0};
+    int car = 0;
+    if (!rules->items[place].road.main ||
+        (!rules->scoring.scheduled && !rules->scoring.lateness_cumulative))
+        return;
+    while (car < event->entries->count && car_item(event, car, place) != NULL)
+        car++;
+    if (car == event->entries->count)
+        return;
+    textbuf_printf(&text,
+                   "the control is not on the route of car %d, whose lateness it does not clear: "
+                   "give such cars another main control where theirs is to end",
+                   event->entries->list[car].number);
+    event_doubt_at(problems, (struct value_place){place, -1}, ".main", textbuf_text(&text));
+    problems->out_of_memory = problems->out_of_memory || text.failed;
+    textbuf_clear(&text);
+}
+
+/* An item that lines of `for` take off the route of every car, each of which fits some. */
+static void check_off_for_all(const struct event *event, int place, struct problems *problems) {
+    for (int car = 0; car < event->entries->count; car++) {
+        if (car_item(event, car, place) != NULL)
+            return;
+    }
+    if (!entries_are_example(event->entries))
+        event_doubt_at(problems, (struct value_place){place, -1}, "",
+                       "is off for every car of the entry list, so that nobody drives it");
+}
+
 static void check_empty_routes(const struct event *event, struct problems *problems) {
     for (int car = 0; car < event->entries->count; car++) {
         const struct entry *entry = &event->entries->list[car];
@@ -93,6 +125,8 @@ void check_variants(const struct event *event, struct problems *problems) {
     for (int i = 0; i < event->rules->item_count; i++) {
         enum kind_id kind = event->rules->items[i].kind;
         check_lines(event, i, problems);
+        check_main(event, i, problems);
+        check_off_for_all(event, i, problems);
         if (kind == KIND_REGULARITY || kind == KIND_SET_TIME)
             check_start(event, i, problems);
     }
