@@ -70,6 +70,58 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
     );
   });
 
+  test('a line with faults is mended on a phone: fields in columns, words over the width', async () => {
+    const desk = await open('S1');
+    const { page } = desk;
+    await page.locator('#points').selectOption('S1/finish');
+    await page.locator('#field').focus();
+    await page.keyboard.type('6 104207');
+    await page.keyboard.press('Enter');
+    await desk.kept(1);
+    for (const width of [390, 360]) {
+      await page.setViewportSize({ width, height: 844 });
+      await page.locator('#field').focus();
+      await page.keyboard.press('ArrowUp');
+      await page.keyboard.press('Enter');
+      const form = await page.locator('form.edit').evaluate((node) => {
+        const inside = (box) => {
+          const outer = node.getBoundingClientRect();
+          return box.left >= outer.left && box.right <= outer.right;
+        };
+        const box = (name) => node.querySelector(`[name="${name}"]`).getBoundingClientRect();
+        return {
+          out: [...node.querySelectorAll('input, button')].filter(
+            (one) => !inside(one.getBoundingClientRect()),
+          ).length,
+          faults: new Set(
+            [...node.querySelectorAll('[size="3"]')].map((one) =>
+              Math.round(one.getBoundingClientRect().bottom),
+            ),
+          ).size,
+          words: ['note', 'reason'].map((name) => box(name).width > node.clientWidth * 0.9),
+          low: [...node.querySelectorAll('button')].filter((one) => one.offsetHeight < 40).length,
+          lines: new Set([...node.querySelectorAll('button')].map((one) => one.offsetTop)).size,
+        };
+      });
+      assert.deepEqual(form, { out: 0, faults: 1, words: [true, true], low: 0, lines: 1 }, width);
+      await page.keyboard.press('Escape');
+    }
+    await page.setViewportSize({ width: 1280, height: 900 });
+  });
+
+  test('the help names the letters of the faults that are counted here', async () => {
+    const desk = await open('S1,PC1');
+    const { page } = desk;
+    const keys = () =>
+      page.$$eval('#help-list dt', (all) =>
+        all.map((dt) => [...dt.querySelectorAll('kbd')].map((key) => key.textContent).join('')),
+      );
+    await page.locator('#points').selectOption('PC1');
+    assert.ok(!(await keys()).includes('CLW'));
+    await page.locator('#points').selectOption('S1/finish');
+    assert.ok((await keys()).includes('CLW'));
+  });
+
   test('faults at a control and at a passage, where the item names some', async () => {
     await served.end();
     served = await Served.start((folder) =>

@@ -3,6 +3,7 @@
 // the link lost and back. Never the clock, never digits while they are typed.
 
 import { goodEnough } from './clock.js';
+import { faultLetters } from './command.js';
 import { byId, make, setText } from '../shared/dom.js';
 import { countExpected, mergeExpected } from './expected.js';
 import { Lines } from './lines.js';
@@ -23,7 +24,7 @@ const HELP = {
   undo: '[−] [U]',
   typed: '117 104207 [↵]',
   elapsed: '[F4] 117 1:23.4 [↵]',
-  faults: '[C] [L] [W]',
+  faults: '', // those of the place
   laps: '[↵]',
   sighting: '117 [/]',
   pick: '[↓] [↑] [↵]',
@@ -263,20 +264,29 @@ export class View {
     banner.hidden = !rehearsal;
     setText(banner, t('banner.day', { day: info.days.find((d) => d.day === station.day).date }));
     this.#summary = '';
+    this.#showHelp();
     this.showTime();
     this.#showClock();
     this.render();
     if (this.desk.clock) this.#showExpected();
   }
 
+  #showHelp() {
+    const letters = Object.keys(faultLetters(this.desk.station?.faults || []));
+    const faults = letters.map((letter) => `[${letter.toUpperCase()}]`).join(' ');
+    byId('help-list').replaceChildren(
+      ...Object.entries({ ...HELP, faults })
+        .filter(([, keys]) => keys)
+        .flatMap(([name, keys]) => [
+          make('dt', {}, ...keyCaps(keys)),
+          make('dd', {}, t('help.' + name)),
+        ]),
+    );
+  }
+
   /** Everything again, in a new language. */
   words() {
-    byId('help-list').replaceChildren(
-      ...Object.entries(HELP).flatMap(([name, keys]) => [
-        make('dt', {}, ...keyCaps(keys)),
-        make('dd', {}, t('help.' + name)),
-      ]),
-    );
+    this.#showHelp();
     if (this.desk.info) this.offerStations();
   }
 }
