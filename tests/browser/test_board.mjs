@@ -345,6 +345,25 @@ describe('the board', { timeout: 400_000 }, () => {
     assert.match(await page.getAttribute('#rivals', 'href'), new RegExp(`cars=91,${car}$`));
   });
 
+  test('cuts off no figure of a card with hundredths on a narrow phone', async (t) => {
+    const page = await open(t, { viewport: { width: 360, height: 780 } });
+    for (const lang of ['en', 'de', 'fr', 'it']) {
+      await page.goto(`${served.origin}/merrow-2027/cars/91?lang=${lang}`);
+      const cards = await page.$$eval('.scroll:has(.card)', (all) =>
+        all.map((one) => [
+          one.scrollWidth - one.clientWidth,
+          /:\d\d[.,]\d\d/.test(one.textContent),
+        ]),
+      );
+      assert.ok(cards.some(([, hundredths]) => hundredths));
+      assert.deepEqual(
+        cards.filter(([over]) => over > 0),
+        [],
+        lang,
+      );
+    }
+  });
+
   test('breaks no word of head to head on a phone, and does not scroll sideways', async (t) => {
     const context = await contextOf(browser, { viewport: { width: 320, height: 844 } });
     t.after(() => context.close());
