@@ -65,17 +65,13 @@ def not_classified(view, car, score):
         return False
     of = rule.get("of", "controls")
     held = [point for item in score.counting for point in item.points
-            if of in ("all", "tests" if item.item.is_test else "controls") and not is_cancelled(view, point)]
+            if of in ("all", "tests" if item.item.is_test else "controls") and point.state != "cancelled"]
     good = [point for point in held if reached(point)]
     if "share" in rule and held and Fraction(len(good), len(held)) < Fraction(rule["share"]):
         return True
     last = [point for item in score.controls for point in item.points
-            if item.item.kind == "time-control" and not is_cancelled(view, point)][-1:]
+            if item.item.kind == "time-control" and point.state != "cancelled"][-1:]
     return rule.get("last_point", False) and any(not reached(point) for point in last)
-
-
-def is_cancelled(view, point):
-    return view.is_cancelled(point.scored.id) or view.is_cancelled(point.scored.item.id)
 
 
 def reached(point):

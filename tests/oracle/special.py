@@ -139,7 +139,7 @@ def priced_attempt(view, car, item, held, told):
     if bests.by_result(item):
         cost = bests.result(item, held, told)
         most = bests.most_result(view, car, item)
-        found.due = bests.base(item) or None if most is None else None
+        found.due = None if bests.is_by_best(item) else bests.base(item) or None
         found.fails = priced(item.rule, item.rule.late, max(0, held - bests.base(item)))[1] + told.fails
         return behind_best_result(view, car, item, cost if most is None else min(cost, most), found)
     found.due = measured_from(view, car, item, held)
