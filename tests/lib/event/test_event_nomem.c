@@ -125,6 +125,33 @@ static void keys_of_every_case_are_told_as_out_of_memory(void **state) {
     assert_true(refused > 250); /* a build that inlines fewer calls tells fewer of them apart */
 }
 
+/* A folder with errors is read as far as it goes: all of them are told, or that memory is out. */
+static void errors_are_told_whole_or_not_at_all(void **state) {
+    struct problems whole = {0};
+    struct case_folder folder;
+    struct model *model = NULL;
+    bool refused = true;
+    (void)state;
+    case_folder_open(&folder, "build/broken/wrong-in-every-file/event");
+    assert_int_equal(model_read(&folder.files, &whole, &model), ERR_INPUT);
+    for (long n = 0; refused; n++) {
+        struct problems problems = {0};
+        memory_refuses(n, 1);
+        int err = model_read(&folder.files, &problems, &model);
+        refused = memory_was_refused();
+        memory_is_back();
+        assert_null(model);
+        if (err != (refused ? ERR_NOMEM : ERR_INPUT))
+            fail_msg("request %ld gave %d", n, err);
+        if (!refused)
+            assert_int_equal(problems.count, whole.count);
+        problems_clear(&problems);
+        assert_true(n < 100000);
+    }
+    problems_clear(&whole);
+    case_folder_close(&folder);
+}
+
 static int set_up(void **state) {
     (void)state;
     files = fuzz_files();
@@ -135,6 +162,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_refused_request_is_told_as_out_of_memory),
         cmocka_unit_test(keys_of_every_case_are_told_as_out_of_memory),
+        cmocka_unit_test(errors_are_told_whole_or_not_at_all),
     };
     return cmocka_run_group_tests(tests, set_up, NULL);
 }
