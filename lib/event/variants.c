@@ -37,13 +37,14 @@ static int check_keys(const struct json_reader *reader, json_t *line,
         (void)value;
         if (among(car_choice_keys, key) || strcmp(key, "off") == 0)
             continue;
-        changed++;
         if (among(fixed_keys, key))
             json_wrong(reader, place, key,
                        "is the same for all cars: where it differs, make two items and say “off” "
                        "in each for the other's cars");
         else if (!route_item_has_key(item, key))
             json_unknown_key(reader, place, key);
+        else
+            changed++;
     }
     return changed;
 }

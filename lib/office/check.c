@@ -107,6 +107,9 @@ static void check_special_test(const struct rules *rules, const struct item *ite
             problems, at, ".best",
             "changes nothing, since no best is looked for: say “behind-best” as method, or a "
             "maximum by the best");
+    else if (own->ground == BEST_FAULTLESS && item->fault_count == 0 && at.line < 0)
+        event_doubt_at(problems, at, ".best",
+                       "changes nothing, since the test names no faults: name them in “faults”");
     if (own->maximum_by_best && own->maximum_scope == SCOPE_CATEGORY && rules->category_count == 0)
         event_doubt_at(problems, at, ".maximum.best",
                        "is that of all cars, since there are no categories: name them in "

@@ -40,8 +40,15 @@ static void check_values(const struct rules *rules, struct value_place at,
             "or leave the target out");
 }
 
+/* A bare number is seconds, and is written where minutes are meant. */
+enum { MINUTE_MS = 60000 };
+
 static void check_lateness(const struct scoring *scoring, struct problems *problems) {
     bool unlimited = scoring->max_lateness == TIME_NONE;
+    if (!unlimited && scoring->max_lateness > 0 && scoring->max_lateness < MINUTE_MS)
+        event_doubt(problems, "scoring", -1, ".max_lateness",
+                    "is less than a minute: a bare number is seconds; write 30 minutes as "
+                    "“00:30:00”");
     if (scoring->max_lateness_holds && unlimited)
         event_doubt(problems, "scoring", -1, ".max_lateness_holds",
                     "no car is ever beyond “max_lateness”, which is not set; set it, or leave "

@@ -21,8 +21,15 @@ static void check_coefficient(const struct event *event, struct problems *proble
                 "entries.csv");
 }
 
-/* True where a tie looks at a test. */
-static bool is_looked_at(const struct scoring *scoring, int item) {
+/* True where a tie or a prize looks at a test. */
+static bool is_looked_at(const struct rules *rules, int item) {
+    const struct scoring *scoring = &rules->scoring;
+    for (int i = 0; i < rules->award_count; i++) {
+        const struct award *award = &rules->awards[i];
+        if (award->column == COLUMN_NONE && award->by == BY_TEST &&
+            (award->of < 0 || award->of == item))
+            return true;
+    }
     for (int i = 0; i < scoring->tie_count; i++) {
         if ((scoring->ties[i].kind == TIE_TEST || scoring->ties[i].kind == TIE_TIME) &&
             scoring->ties[i].item == item)
@@ -99,7 +106,7 @@ static void check_ties(const struct event *event, struct problems *problems) {
     for (int i = 0; i < rules->scoring.tie_count; i++)
         check_tie(event, i, problems);
     for (int i = 0; i < rules->item_count; i++) {
-        if (rules->items[i].ties_only && !is_looked_at(&rules->scoring, i))
+        if (rules->items[i].ties_only && !is_looked_at(rules, i))
             event_doubt_at(problems, (struct value_place){i, -1}, ".counts",
                            "the test counts for ties only, and no tie looks at it; name it in "
                            "scoring.ties as “test:ID”, or by its time as “time:ID”");

@@ -63,7 +63,10 @@ BEHAVIOUR(a_key_of_a_special_test_that_changes_nothing_is_told) {
         {"'best': 'result'",
          "event.json: route[0].best: changes nothing, since no best is looked for: say “behind-best” as method, or a maximum by the best\n"},
         {"'best': 'result', 'method': 'behind-best'", ""},
-        {"'best': 'faultless', 'maximum': {'best': 'class', 'plus': 30}", ""},
+        {"'best': 'faultless', 'maximum': {'best': 'class', 'plus': 30}, 'faults': {'cone': 5}",
+         ""},
+        {"'best': 'faultless', 'maximum': {'best': 'class', 'plus': 30}",
+         "event.json: route[0].best: changes nothing, since the test names no faults: name them in “faults”\n"},
         {"'maximum': {'best': 'category', 'plus': 30}",
          "event.json: route[0].maximum.best: is that of all cars, since there are no categories: name them in “classes.categories”, or say “overall”\n"},
     };
