@@ -332,8 +332,7 @@ enum rules_part {
 
 struct rules {
     struct arena *arena;
-    unsigned
-        unread; /* the parts with an error, of which some names are not known; 0 in good rules */
+    unsigned unread; /* parts with an error, whose names are not all known; 0 in good rules */
 
     const char *name;
     const char *slug;

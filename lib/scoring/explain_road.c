@@ -27,7 +27,8 @@ void explain_road_due(struct textbuf *b, const struct explain_context *context,
         time_write_short(b, sp->scheduled);
         textbuf_puts(b, ", ");
         duration_write_words(b, sp->carried);
-        textbuf_printf(b, " late carried from %s", rules->items[sp->base_point].id);
+        textbuf_printf(b, " late carried from %s",
+                       rules->items[rules->points[sp->base_point].item].id);
     }
     textbuf_puts(b, ": due ");
     time_write_short(b, sp->due);

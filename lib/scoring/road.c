@@ -7,6 +7,7 @@
 void road_begin(struct road *road, int64_t start) {
     *road = (struct road){.preceding_read = true,
                           .last_read = -1,
+                          .carried_from = -1,
                           .departure = {.time = start, .arrival = TIME_NONE},
                           .late_since = -1,
                           .over_since = -1};
@@ -31,7 +32,7 @@ void road_arrive(const struct score_sheet *sheet, struct road *road, const struc
     road->day_targets += item->road.target;
     road_allow(road, rulings_allowance(sheet->event->rulings, sheet->car, point));
     sp->scheduled = sheet->day_start + road->day_targets + road->day_halts + road->day_allowances;
-    sp->base_point = road->last_read;
+    sp->base_point = road->carried_from;
     sp->base = scheduled ? sheet->day_start : road->departure.time;
     sp->left_item = road->last_read;
     sp->left = road->departure;
@@ -105,8 +106,10 @@ void road_leave(const struct score_sheet *sheet, struct road *road, const struct
         road->preceding_may_come = sheet->view->open[schedule_point(item)];
         road->halts += halt;
     }
-    if (sp->reading != NULL)
+    if (sp->reading != NULL) {
         road->carried = sp->actual > sp->scheduled ? sp->actual - sp->scheduled : 0;
+        road->carried_from = schedule_point(item);
+    }
     if (item->road.main)
         road->carried = 0;
     road->day_halts += halt;

@@ -34,6 +34,7 @@ struct road {
     int64_t allowances;         /* given since then */
     int64_t day_targets, day_halts, day_allowances; /* since the day's start */
     int64_t carried;                                /* lateness carried (scheduled timing) */
+    int carried_from; /* the reading point of it: the last one with an arrival, -1 */
     int64_t late_sum; /* late deviations since the last main control (target timing) */
     int late_since;   /* that control, -1 the day's start */
     int over_since;   /* max_lateness_holds: the item since which it does; -1 */

@@ -70,7 +70,7 @@ struct scored_point {
     bool durations;                /* due and actual are durations */
 
     /* what it was measured from */
-    int base_point;         /* a reading point; -1 the day's start (controls), or none */
+    int base_point;         /* a reading point, at controls that of `carried`; -1: none */
     int left_item;          /* the control that `left` is about, -1 the start of the day */
     bool base_from_control; /* the start is worked out from the control before */
     bool undone;            /* read, but not reached: a fault, or lateness that holds */

@@ -71,9 +71,11 @@ static int list_bars(struct page *p, const struct card *card, struct chart_bar *
         if (item == NULL || item->test < 0 || !card->s->view->visible[i] || is_to_come(card, i))
             continue;
         struct share share = share_of(card->sheet, item, card->s->cars[card->car].item_penalty[i]);
-        bars[count++] = (struct chart_bar){item->id, share.early, share.other > 0 ? share.other : 0,
-                                           is_dropped(card, i) || item->ties_only,
-                                           fails_text(p, fails_at(card, i))};
+        bars[count++] = (struct chart_bar){.label = item->id,
+                                           .early = share.early,
+                                           .late = share.other > 0 ? share.other : 0,
+                                           .dropped = is_dropped(card, i) || item->ties_only,
+                                           .fails = fails_text(p, fails_at(card, i))};
     }
     *out = bars;
     return count;
