@@ -64,6 +64,13 @@ def written(dice, rows):
     return json.dumps(rows), "application/json"
 
 
+def command(folder, *options):
+    """What the command says of a folder as it is, but for the revision."""
+    done = subprocess.run([CAIRN, "score", folder, "--live", *options], capture_output=True,
+                          check=True, timeout=60)
+    return REVISION.sub('"revision":0', done.stdout.decode())
+
+
 class Held(serving.Server):
     """Serves the event of a folder, whatever it is called."""
 
@@ -113,11 +120,6 @@ class SameTest(unittest.TestCase):
             if name == "decisions":
                 self.assertEqual(told["refused"], [], str(rows))
 
-    def command(self, folder, *options):
-        done = subprocess.run([CAIRN, "score", folder, "--live", *options], capture_output=True,
-                              check=True, timeout=60)
-        return REVISION.sub('"revision":0', done.stdout.decode())
-
     def check(self, server, api, folder, seed):
         dice = random.Random(f"views {seed}")
         with open(os.path.join(folder, "event.json"), encoding="utf-8") as file:
@@ -136,13 +138,13 @@ class SameTest(unittest.TestCase):
                         self.assertEqual(told.status, 200, str(told))
                         self.assertEqual(
                             REVISION.sub('"revision":0', told.text),
-                            self.command(folder, "--format", form, "--by", by, *view, *more),
+                            command(folder, "--format", form, "--by", by, *view, *more),
                             f"seed {seed} by {by} {view} {more}")
                 for car in dice.sample(cars, 2):
                     told = server.get(f"{api}/cars/{car}?format=json{query}", key)
                     self.assertEqual(
                         REVISION.sub('"revision":0', told.text),
-                        self.command(folder, "--format", "json", "--card", car, *view, *more),
+                        command(folder, "--format", "json", "--card", car, *view, *more),
                         f"seed {seed} car {car} {view} {more}")
 
     def test_random_events(self):
@@ -166,8 +168,8 @@ class SameTest(unittest.TestCase):
             self.check(server, api, folder, seed)
             out = os.path.join(self.folder, f"out-{seed}")
             cairn("export", server.data, server.slug, out)
-            self.assertEqual(self.command(out, "--format", "json"),
-                             self.command(folder, "--format", "json"))
+            self.assertEqual(command(out, "--format", "json"),
+                             command(folder, "--format", "json"))
         finally:
             self.assertEqual(server.end(), 0)
 
