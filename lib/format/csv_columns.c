@@ -2,6 +2,7 @@
 #include "format/csv_columns.h"
 
 #include <string.h>
+#include <strings.h>
 
 #include "base/arena.h"
 #include "base/err.h"
@@ -30,6 +31,27 @@ static bool too_many_columns(const struct csv_columns *t) {
     return extras > EXTRAS_MAX;
 }
 
+/* Whether a column's name begins with another, or that with it, whatever the capitals. */
+static bool are_near(const char *a, const char *b) {
+    enum { NEAR_MIN = 3 };
+    b += strspn(b, " ");
+    size_t len = strlen(a) < strlen(b) ? strlen(a) : strlen(b);
+    return len >= NEAR_MIN && strncasecmp(a, b, len) == 0;
+}
+
+/* The column that an unknown name is near to and that the header lacks: “Born”, “coeff”, “group”.
+ * NULL where there is none. */
+static const char *column_near(const struct csv_columns *t, const char *name) {
+    for (size_t i = 0; i < t->column_count; i++) {
+        bool there = !are_near(heading_of(t, i), name);
+        for (size_t j = 0; j < t->csv.count && !there; j++)
+            there = strcmp(t->csv.fields[j], heading_of(t, i)) == 0;
+        if (!there)
+            return heading_of(t, i);
+    }
+    return NULL;
+}
+
 /* An unknown column is kept under its name; a second one of that name gets a number, so that both
  * can be written again. */
 static int name_extra(struct csv_columns *t, size_t i) {
@@ -37,8 +59,11 @@ static int name_extra(struct csv_columns *t, size_t i) {
     int same = 1;
     for (size_t j = 0; j < i; j++)
         same += !t->known[j] && strcmp(t->csv.fields[j], t->csv.fields[i]) == 0;
+    const char *near = column_near(t, name);
     problems_add(t->problems, PROBLEM_WARNING, t->file, t->csv.line,
-                 "column “%s” is not known; it is kept, and nothing else", name);
+                 "column “%s” is not known; it is kept, and nothing else%s%s%s", name,
+                 near != NULL ? ": is “" : "", near != NULL ? near : "",
+                 near != NULL ? "” meant?" : "");
     if (same == 1)
         return ERR_OK;
     struct textbuf b = {0};
@@ -141,7 +166,11 @@ enum csv_result csv_columns_next(struct csv_columns *t) {
     enum csv_result result = csv_next(&t->csv);
     if (result == CSV_ROW && t->csv.count != t->header_count) {
         t->csv.wrong = t->csv.count < t->header_count ? "fewer fields than the header has"
-                                                      : "more fields than the header has";
+                       : t->csv.separator == ','
+                           ? "more fields than the header has: a comma parts fields; write numbers "
+                             "with a point, and put a text with commas in quotes"
+                           : "more fields than the header has: a semicolon parts fields; put a "
+                             "text with semicolons in quotes";
         return CSV_BAD;
     }
     return result;

@@ -151,10 +151,12 @@ BEHAVIOUR(a_column_that_stands_twice_is_an_error) {
 BEHAVIOUR(names_of_columns_are_exact) {
     struct fixture f;
     assert_int_equal(open_table(&f, "Name, year\n"), ERR_INPUT);
-    check_problems(&f, "cars.csv:1: column “Name” is not known; it is kept, and nothing else\n"
-                       "cars.csv:1: column “ year” is not known; it is kept, and nothing else\n"
-                       "cars.csv:1: column “name” is missing\n"
-                       "cars.csv:1: column “year” is missing\n");
+    check_problems(
+        &f,
+        "cars.csv:1: column “Name” is not known; it is kept, and nothing else: is “name” meant?\n"
+        "cars.csv:1: column “ year” is not known; it is kept, and nothing else: is “year” meant?\n"
+        "cars.csv:1: column “name” is missing\n"
+        "cars.csv:1: column “year” is missing\n");
     close_table(&f);
 }
 
@@ -164,7 +166,9 @@ BEHAVIOUR(a_row_of_another_width_is_bad_and_the_next_is_read) {
     assert_int_equal(csv_columns_next(&f.table), CSV_BAD);
     assert_string_equal(f.table.csv.wrong, "fewer fields than the header has");
     assert_int_equal(csv_columns_next(&f.table), CSV_BAD);
-    assert_string_equal(f.table.csv.wrong, "more fields than the header has");
+    assert_string_equal(
+        f.table.csv.wrong,
+        "more fields than the header has: a comma parts fields; write numbers with a point, and put a text with commas in quotes");
     assert_int_equal(csv_columns_next(&f.table), CSV_ROW);
     assert_int_equal(f.table.csv.line, 5);
     assert_string_equal(csv_columns_field(&f.table, COL_NAME), "C");
