@@ -217,6 +217,17 @@ static int64_t tie_time(const struct score_sheet *sheet, const struct item *item
     return sheet->scored[item->first_scored].actual;
 }
 
+/* Of an attempt that may still be completed, or charged as absent. */
+static const char *awaited_words(const struct explain_context *context,
+                                 const struct scored_point *sp) {
+    if (sp->cause != CAUSE_NO_READING)
+        return ", which may still come";
+    const struct score_sheet *sheet = context->sheet;
+    return score_sheet_absent(sheet, sheet->car, attempt_finish(context->item, sp->attempt))
+               ? "; not charged so far"
+               : " yet";
+}
+
 /* What an attempt came to: " = 41", "; missed, 120". */
 static void explain_attempt(struct textbuf *b, const struct explain_context *context,
                             const struct scored_point *sp) {
@@ -224,10 +235,11 @@ static void explain_attempt(struct textbuf *b, const struct explain_context *con
     textbuf_printf(b, "Attempt %d. ", sp->attempt + 1);
     attempt_explain(b, context, sp);
     if (sp->outcome == OUTCOME_AWAITING) {
-        textbuf_puts(b, sp->cause == CAUSE_NO_READING ? " yet" : ", which may still come");
+        textbuf_puts(b, awaited_words(context, sp));
     } else if (sp->outcome == OUTCOME_MISSED && sum) {
         struct price missed = attempt_missed(context->sheet, context->item);
-        textbuf_puts(b, ": missed, ");
+        /* Where a fault makes it missed, that has been said. */
+        textbuf_puts(b, sp->cause == CAUSE_FAULT ? ": " : ": missed, ");
         explain_amount(b, missed.penalty, missed.fails);
         if (context->item->rule.missed_maximum) {
             textbuf_puts(b, " (");
