@@ -271,6 +271,27 @@ const struct decision *rulings_find(const struct rulings *r, int car, enum decis
     return found;
 }
 
+/* On each level cancel, then notional, then waive. */
+const struct decision *rulings_at(const struct rulings *r, int car, int item, int point,
+                                  bool *whole) {
+    bool own = r->cars[car].count > 0;
+    const struct decision *d = r->cancelled_item[item];
+    *whole = true;
+    if (d == NULL && own)
+        d = rulings_find(r, car, DECIDE_NOTIONAL, TARGET_ITEM, item);
+    if (d == NULL && own)
+        d = rulings_find(r, car, DECIDE_WAIVE, TARGET_ITEM, item);
+    if (d != NULL)
+        return d;
+    *whole = false;
+    d = r->cancelled_point[point];
+    if (d == NULL && own)
+        d = rulings_find(r, car, DECIDE_NOTIONAL, TARGET_POINT, point);
+    if (d == NULL && own)
+        d = rulings_find(r, car, DECIDE_WAIVE, TARGET_POINT, point);
+    return d;
+}
+
 int64_t rulings_start(const struct event *event, int day, int car) {
     return event->rulings->starts[(size_t)day * (size_t)event->entries->count + (size_t)car];
 }

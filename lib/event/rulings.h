@@ -68,6 +68,13 @@ void rulings_add_faults(const struct rulings *rulings, int car, int point, const
 const struct decision *rulings_find(const struct rulings *rulings, int car, enum decision_kind kind,
                                     enum decision_target target, int place);
 
+/* The ruling that counts for a car at a point, cancel, notional or waive: one on the whole item
+ * before one on the point; NULL where there is none.
+ *   item   the point's
+ *   whole  gets whether it is one on the whole item */
+const struct decision *rulings_at(const struct rulings *rulings, int car, int item, int point,
+                                  bool *whole);
+
 /* True where a car is out at a point: retired before it, and not back by the point's day. A
  * retirement at a hidden item counts as one after the last item before it that is shown, so that it
  * does not give the hidden one away.

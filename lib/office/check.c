@@ -236,6 +236,15 @@ static void check_order(const struct event *event, const struct reading *reading
     textbuf_clear(&text);
 }
 
+/* Where no reading is missed: the car is out there, or the point is cancelled, waived or notional.
+ */
+static bool is_settled(const struct event *event, int car, int point) {
+    bool whole;
+    int item = event->rules->points[point].item;
+    return rulings_out_at(event, car, point, -1, NULL) ||
+           rulings_at(event->rulings, car, item, point, &whole) != NULL;
+}
+
 /* One car's readings along the road: in conflict, out of order, missing between others. */
 static void check_car(const struct event *event, int car, struct problems *problems) {
     const struct rules *rules = event->rules;
@@ -278,8 +287,7 @@ static void check_car(const struct event *event, int car, struct problems *probl
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: read while out of the event; it does not count", number,
                          rules->points[p].id);
-        if (reading == NULL && lacking_at(event, car, p, last_on) &&
-            !rulings_out_at(event, car, p, -1, NULL))
+        if (reading == NULL && lacking_at(event, car, p, last_on) && !is_settled(event, car, p))
             problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
                          "car %d at %s: no reading, but the car was read further on", number,
                          rules->points[p].id);

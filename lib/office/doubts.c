@@ -33,17 +33,8 @@ struct search {
 };
 
 static bool is_ruled(const struct event *event, int car, int point) {
-    static const enum decision_kind kinds[] = {DECIDE_NOTIONAL, DECIDE_WAIVE};
-    const struct rulings *r = event->rulings;
-    int item = event->rules->points[point].item;
-    if (r->cancelled_item[item] != NULL || r->cancelled_point[point] != NULL)
-        return true;
-    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
-        if (rulings_find(r, car, kinds[i], TARGET_ITEM, item) != NULL ||
-            rulings_find(r, car, kinds[i], TARGET_POINT, point) != NULL)
-            return true;
-    }
-    return false;
+    bool whole;
+    return rulings_at(event->rulings, car, event->rules->points[point].item, point, &whole) != NULL;
 }
 
 /* Adds a doubt whose text is in s->text. */

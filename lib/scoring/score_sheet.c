@@ -110,26 +110,9 @@ static bool may_be_ruled(const struct score_sheet *sheet, int item, int point) {
            r->cancelled_point[point] != NULL;
 }
 
-/* On each level cancel, then notional, then waive. */
 const struct decision *score_sheet_ruling(const struct score_sheet *sheet, int item, int point,
                                           bool *whole) {
-    const struct rulings *r = sheet->event->rulings;
-    bool own = sheet->rulings->count > 0;
-    const struct decision *d = r->cancelled_item[item];
-    *whole = true;
-    if (d == NULL && own)
-        d = rulings_find(r, sheet->car, DECIDE_NOTIONAL, TARGET_ITEM, item);
-    if (d == NULL && own)
-        d = rulings_find(r, sheet->car, DECIDE_WAIVE, TARGET_ITEM, item);
-    if (d != NULL)
-        return d;
-    *whole = false;
-    d = r->cancelled_point[point];
-    if (d == NULL && own)
-        d = rulings_find(r, sheet->car, DECIDE_NOTIONAL, TARGET_POINT, point);
-    if (d == NULL && own)
-        d = rulings_find(r, sheet->car, DECIDE_WAIVE, TARGET_POINT, point);
-    return d;
+    return rulings_at(sheet->event->rulings, sheet->car, item, point, whole);
 }
 
 bool score_sheet_point_ruled(const struct score_sheet *sheet, int point) {

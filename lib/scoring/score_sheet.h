@@ -178,10 +178,7 @@ struct scored_point *score_sheet_scored(struct score_sheet *sheet, const struct 
 void score_sheet_assess(struct score_sheet *sheet, const struct item *item,
                         struct scored_point *sp);
 
-/* The ruling that counts at a point, cancel, notional or waive: one on the whole item before one on
- * the point; NULL where there is none.
- *   item   the point's
- *   whole  gets whether it is one on the whole item */
+/* The ruling that counts at a point for the sheet's car, as rulings_at says. */
 const struct decision *score_sheet_ruling(const struct score_sheet *sheet, int item, int point,
                                           bool *whole);
 

@@ -323,6 +323,20 @@ BEHAVIOUR(readings_missing_between_others_are_doubted) {
                    "readings.csv: car 1 at TC2: no reading, but the car was read further on\n");
 }
 
+BEHAVIOUR(where_it_is_ruled_no_reading_is_missing) {
+    static const char *const rulings[] = {"waive,1,TC2,,held up", "notional,1,TC2,3,held up",
+                                          "cancel,,TC2,,closed by the police"};
+    for (size_t i = 0; i < COUNT_OF(rulings); i++) {
+        struct textbuf decisions = {0};
+        textbuf_printf(&decisions, "kind,car,point,value,reason\n%s\n", rulings[i]);
+        check_readings("point,car,time\nTC1,1,08:46\nTC3,1,10:16\n", textbuf_text(&decisions), "");
+        textbuf_clear(&decisions);
+    }
+    check_readings("point,car,time\nTC1,1,08:46\nTC3,1,10:16\n",
+                   "kind,car,point,value,reason\nwaive,2,TC2,,held up\n",
+                   "readings.csv: car 1 at TC2: no reading, but the car was read further on\n");
+}
+
 BEHAVIOUR(readings_while_out_of_the_event_are_doubted) {
     check_readings("point,car,time\nTC1,1,08:46\nTC3,1,10:16\n",
                    "kind,car,point,value,reason\nretire,1,TC1,,engine\n",
@@ -473,6 +487,7 @@ int main(void) {
         cmocka_unit_test(readings_out_of_time_order_are_doubted),
         cmocka_unit_test(readings_in_conflict_are_doubted),
         cmocka_unit_test(readings_missing_between_others_are_doubted),
+        cmocka_unit_test(where_it_is_ruled_no_reading_is_missing),
         cmocka_unit_test(readings_while_out_of_the_event_are_doubted),
         cmocka_unit_test(another_day_begins_its_own_clock),
         cmocka_unit_test(readings_that_replace_each_other_in_a_circle_are_doubted),
