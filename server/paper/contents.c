@@ -27,6 +27,16 @@ void contents_cell(struct paper_doc *doc, const json_t *object, const char *name
     paper_cell(doc, json_is_string(value) ? json_string_value(value) : number);
 }
 
+bool contents_any_fails(const json_t *rows) {
+    size_t i;
+    const json_t *row;
+    json_array_foreach(rows, i, row) {
+        if (json_integer_value(json_object_get(row, "fails")) > 0)
+            return true;
+    }
+    return false;
+}
+
 static void write_crew(struct textbuf *b, const json_t *object) {
     size_t i;
     const json_t *name;
@@ -95,38 +105,63 @@ static void known_cell(struct paper_doc *doc, const json_t *object, bool known) 
         paper_cell(doc, "–");
 }
 
-static void add_total(struct paper_doc *doc, const json_t *answer) {
-    static const struct paper_column columns[] = {
-        {.head = "Of"}, {.head = "Why", .share = 1}, {.head = "Penalty", .right = true}};
+/* Begins a table that ends with the penalty, and fails before it where there are any.
+ *   columns  `count` of them, with room for those */
+static void begin_costs(struct paper_doc *doc, struct paper_column *columns, int count,
+                        bool fails) {
+    if (fails)
+        columns[count++] = (struct paper_column){.head = "Fails", .right = true};
+    columns[count++] = (struct paper_column){.head = "Penalty", .right = true};
+    paper_table(doc, columns, count, 0);
+}
+
+/* Its fails; nothing where there are none. */
+static void fails_cell(struct paper_doc *doc, const json_t *object) {
+    if (json_integer_value(json_object_get(object, "fails")) > 0)
+        contents_cell(doc, object, "fails");
+    else
+        paper_cell(doc, "");
+}
+
+static void add_total(struct paper_doc *doc, const json_t *answer, bool fails) {
+    struct paper_column columns[PAPER_COLUMNS_MAX] = {{.head = "Of"}, {.head = "Why", .share = 1}};
     size_t i;
     const json_t *step;
     paper_heading(doc, "Total");
-    paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
+    begin_costs(doc, columns, 2, fails);
     json_array_foreach(json_object_get(answer, "total"), i, step) {
         contents_cell(doc, step, "of");
         contents_cell(doc, step, "why");
+        if (fails)
+            fails_cell(doc, step);
         known_cell(doc, step, !json_is_null(json_object_get(step, "penalty")));
     }
     paper_cell(doc, "");
     paper_cell(doc, "Total");
+    if (fails)
+        fails_cell(doc, answer);
     contents_cell(doc, answer, "penalty");
 }
 
 void contents_card(struct paper_doc *doc, const json_t *answer) {
-    static const struct paper_column columns[] = {
-        {.head = "Point"}, {.head = "Due", .right = true}, {.head = "Actual", .right = true},
-        {.head = "State"}, {.head = "Why", .share = 1},    {.head = "Penalty", .right = true}};
+    struct paper_column columns[PAPER_COLUMNS_MAX] = {{.head = "Point"},
+                                                      {.head = "Due", .right = true},
+                                                      {.head = "Actual", .right = true},
+                                                      {.head = "State"},
+                                                      {.head = "Why", .share = 1}};
+    const json_t *points = json_object_get(answer, "points");
+    bool fails = contents_any_fails(points) || contents_any_fails(json_object_get(answer, "total"));
     long long day = 0;
     size_t i;
     const json_t *point;
     add_crew(doc, answer);
-    json_array_foreach(json_object_get(answer, "points"), i, point) {
+    json_array_foreach(points, i, point) {
         long long its_day = json_integer_value(json_object_get(point, "day"));
         if (its_day != day) {
             char text[32];
             (void)snprintf(text, sizeof text, "Day %lld", its_day);
             paper_heading(doc, text);
-            paper_table(doc, columns, sizeof columns / sizeof columns[0], 0);
+            begin_costs(doc, columns, 5, fails);
             day = its_day;
         }
         contents_cell(doc, point, "point");
@@ -134,9 +169,11 @@ void contents_card(struct paper_doc *doc, const json_t *answer) {
         contents_cell(doc, point, "actual");
         contents_cell(doc, point, "state");
         contents_cell(doc, point, "why");
+        if (fails)
+            fails_cell(doc, point);
         known_cell(doc, point, strcmp(contents_member(point, "state"), "awaiting") != 0);
     }
-    add_total(doc, answer);
+    add_total(doc, answer, fails);
 }
 
 static void expected_row(struct paper_doc *doc, const json_t *row, const struct entries *entries) {

@@ -5,6 +5,7 @@
 #define CAIRN_CONTENTS_H
 
 #include <jansson.h>
+#include <stdbool.h>
 
 #include "event/entries.h"
 #include "paper/paper.h"
@@ -45,5 +46,8 @@ const char *contents_member(const json_t *object, const char *name);
  * the member "crew", as "A / B". */
 void contents_cell(struct paper_doc *doc, const json_t *object, const char *name);
 void contents_crew_cell(struct paper_doc *doc, const json_t *object);
+
+/* True where one of the rows has fails. */
+bool contents_any_fails(const json_t *rows);
 
 #endif

@@ -6,16 +6,6 @@
 #include "base/textbuf.h"
 #include "paper/contents.h"
 
-static bool any_fails(const json_t *rows) {
-    size_t i;
-    const json_t *row;
-    json_array_foreach(rows, i, row) {
-        if (json_integer_value(json_object_get(row, "fails")) > 0)
-            return true;
-    }
-    return false;
-}
-
 static void place_cell(struct paper_doc *doc, const json_t *row) {
     const json_t *position = json_object_get(row, "position");
     char text[32] = "–";
@@ -76,7 +66,7 @@ static void placed_table(struct paper_doc *doc, const json_t *rows) {
         {.head = "Place", .right = true}, {.head = "Car", .right = true},
         {.head = "Crew", .share = 3},     {.head = "Vehicle", .share = 2},
         {.head = "Year", .right = true},  {.head = "Class"}};
-    bool fails = any_fails(rows);
+    bool fails = contents_any_fails(rows);
     bool notes = any_notes(rows);
     int count = 6;
     size_t i;
@@ -163,7 +153,7 @@ static void team_row(struct paper_doc *doc, const json_t *row, bool fails) {
 static void add_teams(struct paper_doc *doc, const json_t *table, bool clubs) {
     const json_t *placed = json_object_get(table, "standings");
     const json_t *unplaced = json_object_get(table, "unplaced");
-    bool fails = any_fails(placed) || any_fails(unplaced);
+    bool fails = contents_any_fails(placed) || contents_any_fails(unplaced);
     struct paper_column columns[PAPER_COLUMNS_MAX] = {{.head = "Place", .right = true},
                                                       {.head = clubs ? "Club" : "Team", .share = 2},
                                                       {.head = "Cars", .share = 1}};

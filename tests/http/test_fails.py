@@ -81,6 +81,13 @@ class FailsTest(PaperTest):
         self.assert_taken(self.server.post("decisions", [
             {"kind": "revoke", "value": id, "reason": "not so"} for id in ("f-3", "f-8")]), 2)
 
+    def test_fails_of_a_card_on_paper(self):
+        card = self.paper("cars/3")
+        self.assertIn("Why Fails Penalty", card.words())
+        self.assert_rows(card, [("TC1", "1", "0.000"), ("T1/1", "40.000"), ("controls", "1", "0.000"),
+                                ("Total", "1", "40.000")])
+        self.assertNotIn("Fails", self.paper("cars/2").text)
+
     def test_head_to_head(self):
         text = self.page("compare?cars=8,2,3")
         versus, = board.tables(text, "versus")
