@@ -233,15 +233,18 @@ struct card_day {
     int day;
 };
 
-/* "Day 2, 2027-05-21: 12.500". */
+/* "Day 2, 2027-05-21: 12.500, 1 fail". */
 static void put_day_caption(struct page *p, const void *of) {
     const struct card_day *it = of;
     const struct card *card = it->card;
     struct textbuf *sum = request_text(p->r);
+    const char *fails = fails_text(p, card->s->cars[card->car].day_fails[it->day]);
     if (totals_day_to_come(card->s, card->car, it->day))
         textbuf_puts(sum, "–");
     else
         words_penalty(sum, p, card->s->cars[card->car].day_penalty[it->day]);
+    if (fails != NULL)
+        textbuf_printf(sum, ", %s", fails);
     say_with(p, "card-day", page_text(p, "%d", it->day + 1), p->rules->days[it->day].date,
              textbuf_text(sum));
     p->m.failed = p->m.failed || sum->failed;

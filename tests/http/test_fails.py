@@ -81,6 +81,11 @@ class FailsTest(PaperTest):
         self.assert_taken(self.server.post("decisions", [
             {"kind": "revoke", "value": id, "reason": "not so"} for id in ("f-3", "f-8")]), 2)
 
+    def test_the_sum_of_a_day_has_its_fails(self):
+        self.assertIn("<caption>Day 1, 2031-06-06: penalty 40.000, 1 fail</caption>",
+                      self.page("cars/3"))
+        self.assertIn(": penalty 50.000</caption>", self.page("cars/2"))
+
     def test_fails_of_a_card_on_paper(self):
         card = self.paper("cars/3")
         self.assertIn("Why Fails Penalty", card.words())
