@@ -343,6 +343,14 @@ describe('the board', { timeout: 400_000 }, () => {
     assert.equal(rows[0][2], '91');
     assert.deepEqual(rows[1], ['', '', String(car), crew, penalty, '', '', '', why]);
     assert.match(await page.getAttribute('#rivals', 'href'), new RegExp(`cars=91,${car}$`));
+    // The room kept for them before they come is what they take, on a laptop too.
+    await page.setViewportSize({ width: 1280, height: 900 });
+    const [kept, needed] = await page.$eval('#pins', (pins) => {
+      const height = pins.offsetHeight;
+      pins.style.minHeight = '0';
+      return [height, pins.offsetHeight];
+    });
+    assert.ok(kept - needed < 16, `${kept} px are kept for ${needed}`);
   });
 
   test('cuts off no figure of a card with hundredths on a narrow phone', async (t) => {
