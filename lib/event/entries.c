@@ -85,22 +85,27 @@ static void warn_of_text(struct entry_reader *r, size_t column) {
     }
 }
 
-static void read_numbers(struct entry_reader *r, struct entry *e) {
-    int64_t value = 0;
+static void read_number(struct entry_reader *r, struct entry *e) {
+    int64_t value;
     const char *text = csv_columns_field(&r->table, COL_NUMBER);
-    e->period = -1;
     if (decimal_parse_whole(text, 1, NUMBER_MAX, &value) != ERR_OK) {
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                      "number “%s” must be a whole number from 1 to %d", text, NUMBER_MAX);
         r->entries->numbers_unread = true;
-    } else if (r->entries->by_number[value] >= 0)
+        return;
+    }
+    e->number = (int)value;
+    if (r->entries->by_number[value] >= 0)
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                      "number %s stands twice, first in line %ld", text,
                      r->entries->list[r->entries->by_number[value]].line);
     else
         r->entries->by_number[value] = (int16_t)r->entries->count;
-    e->number = (int)value;
-    text = csv_columns_field(&r->table, COL_YEAR);
+}
+
+static void read_year(struct entry_reader *r, struct entry *e) {
+    int64_t value;
+    const char *text = csv_columns_field(&r->table, COL_YEAR);
     if (decimal_parse_whole(text, 1885, 2100, &value) != ERR_OK) {
         problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                      "year “%s” must be from 1885 to 2100", text);
@@ -194,8 +199,11 @@ static int read_row(struct entry_reader *r) {
         return ERR_NOMEM;
     entries->list = list;
     struct entry *e = &list[entries->count];
-    *e = (struct entry){.line = r->table.csv.line, .team_index = -1};
-    read_numbers(r, e);
+    *e = (struct entry){.line = r->table.csv.line, .team_index = -1, .period = -1};
+    if (csv_columns_has(&r->table, COL_NUMBER))
+        read_number(r, e);
+    if (csv_columns_has(&r->table, COL_YEAR))
+        read_year(r, e);
     read_car(r, e);
     read_groups(r, e);
     read_coefficient(r, e);
@@ -210,7 +218,7 @@ static int read_row(struct entry_reader *r) {
     e->club = kept(r, COL_CLUB);
     if (problems_out_of_memory(r->problems) || csv_columns_extras(&r->table, &e->extras) != ERR_OK)
         return ERR_NOMEM;
-    if (*e->driver == '\0')
+    if (*e->driver == '\0' && csv_columns_has(&r->table, COL_DRIVER))
         wrong(r, "the driver's name is empty%s", "");
     static const enum column_of_entries texts[] = {COL_DRIVER, COL_NAVIGATOR, COL_MAKE, COL_MODEL,
                                                    COL_TEAM,   COL_COUNTRY,   COL_CLUB};
@@ -327,26 +335,40 @@ struct row_file {
 static const struct row_file entries_csv = {file, columns, COL_COUNT, read_row};
 static const struct row_file starts_csv = {starts_file, start_columns, START_COUNT, read_start};
 
+/* Opens a file of this module. Where the entry list lacks a column, or has one twice, its rows are
+ * read all the same for what else is wrong: `header` gets the result, and ERR_OK is returned. */
+static int open_rows(struct entry_reader *r, const struct row_file *rows, const char *text,
+                     size_t len, int *header) {
+    bool cars = rows == &entries_csv;
+    *header = csv_columns_open(&r->table, rows->name, text, len, rows->columns, rows->count,
+                               r->entries->arena, r->problems);
+    bool goes_on = cars && *header == ERR_INPUT && r->table.header_is_read;
+    if (cars && *header != ERR_OK && (!goes_on || !csv_columns_has(&r->table, COL_NUMBER)))
+        r->entries->numbers_unread = true;
+    return goes_on ? ERR_OK : *header;
+}
+
 /* A row that is not well formed is reported and passed over. */
 static int read_rows(struct entry_reader *r, const struct row_file *rows, const char *text,
                      size_t len) {
-    int err = csv_columns_open(&r->table, rows->name, text, len, rows->columns, rows->count,
-                               r->entries->arena, r->problems);
+    int header;
+    int err = open_rows(r, rows, text, len, &header);
     while (err == ERR_OK) {
         enum csv_result result = csv_columns_next(&r->table);
         if (result == CSV_END)
             break;
-        if (result == CSV_NOMEM)
+        if (result == CSV_NOMEM) {
             err = ERR_NOMEM;
-        else if (result == CSV_BAD) {
+        } else if (result == CSV_BAD) {
             problems_add(r->problems, PROBLEM_ERROR, rows->name, r->table.csv.line, "%s",
                          r->table.csv.wrong);
             r->entries->numbers_unread = r->entries->numbers_unread || rows == &entries_csv;
-        } else
+        } else {
             err = rows->read(r);
+        }
     }
     csv_columns_close(&r->table);
-    return err;
+    return err == ERR_OK ? header : err;
 }
 
 /* Sorts the cars by number, and finds what depends on all of them: places, teams, memory for
@@ -385,7 +407,7 @@ int entries_read_partly(const struct rules *rules, const char *text, size_t len,
     if (err == ERR_OK && r.entries->count == 0 &&
         problems->by_level[PROBLEM_ERROR] == errors_before)
         problems_add(problems, PROBLEM_ERROR, file, 1, "the entry list holds no car");
-    r.entries->numbers_unread = r.entries->numbers_unread || err != ERR_OK;
+    r.entries->numbers_unread = r.entries->numbers_unread || text == NULL;
     r.entries->unread = err != ERR_OK || problems->by_level[PROBLEM_ERROR] > errors_before;
     if (err != ERR_NOMEM)
         err = order_cars(&r);

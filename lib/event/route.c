@@ -154,8 +154,8 @@ static void read_item(const struct json_reader *reader, json_t *value,
     }
     json_t *whole = variants_join_faults(reader, value, place);
     route_read_values(reader, whole, place, rules, item);
-    if (reader->problems->by_level[PROBLEM_ERROR] == errors_before)
-        variants_read(reader, whole, place, rules, item);
+    item->unread = reader->problems->by_level[PROBLEM_ERROR] > errors_before;
+    variants_read(reader, whole, place, rules, item);
     json_decref(whole);
 }
 

@@ -142,7 +142,8 @@ static void read_line(const struct json_reader *reader, json_t *object, json_t *
                    "leaves nothing to change: a line has either values or “off”");
     check_faults(reader, line, place);
     check_points(reader, object, line, place);
-    if (out->off || reader->problems->by_level[PROBLEM_ERROR] > errors_before)
+    /* Over an item that has errors they would be told again for each line. */
+    if (out->off || item->unread || reader->problems->by_level[PROBLEM_ERROR] > errors_before)
         return;
     json_t *whole = merged(object, line);
     struct item *copy = arena_alloc(reader->arena, sizeof *copy);

@@ -107,6 +107,7 @@ static int read_header(struct csv_columns *t) {
         else if (name_extra(t, i) != ERR_OK)
             return ERR_NOMEM;
     }
+    t->header_is_read = true;
     for (size_t i = 0; i < t->column_count; i++) {
         if (t->columns[i].required && t->field_of[i] < 0)
             problems_add(t->problems, PROBLEM_ERROR, t->file, t->csv.line, "column “%s” is missing",
@@ -174,6 +175,10 @@ enum csv_result csv_columns_next(struct csv_columns *t) {
         return CSV_BAD;
     }
     return result;
+}
+
+bool csv_columns_has(const struct csv_columns *t, size_t i) {
+    return t->field_of[i] >= 0;
 }
 
 const char *csv_columns_field(const struct csv_columns *t, size_t i) {

@@ -34,6 +34,7 @@ struct csv_columns {
     const char *const *headings; /* see csv_columns_open_device; NULL */
     size_t column_count;
     int field_of[CSV_COLUMNS_MAX]; /* field of each known column, -1 where it is not there */
+    bool header_is_read; /* also where csv_columns_open refused a column of it: see there */
     size_t header_count;
     char **header; /* names of all columns, owned by the arena */
     bool *known;
@@ -48,7 +49,9 @@ struct csv_columns {
  *   arena        takes what must outlive the table (names and values of extra columns)
  *   problems     gets every error and warning
  * Returns: ERR_OK; ERR_INPUT where the header is wrong or names more than EXTRAS_MAX columns that
- * are not known; ERR_NOMEM. Call csv_columns_close in any case. */
+ * are not known; ERR_NOMEM. Call csv_columns_close in any case.
+ * After ERR_INPUT with `header_is_read` only some columns are wrong: the rows may be read on for
+ * what else is wrong in them (csv_columns_has). */
 int csv_columns_open(struct csv_columns *table, const char *file, const char *text, size_t len,
                      const struct column *columns, size_t count, struct arena *arena,
                      struct problems *problems);
@@ -64,6 +67,9 @@ int csv_columns_open_device(struct csv_columns *table, const char *file, const c
  * Returns: as csv_next; CSV_BAD (with table->csv.wrong) too for a row whose number of fields is
  * not that of the header. A bad row is not reported here: the caller knows how grave it is. */
 enum csv_result csv_columns_next(struct csv_columns *table);
+
+/* True where the header names column `i`. */
+bool csv_columns_has(const struct csv_columns *table, size_t i);
 
 /* The field of column `i` in the row just read, "" where the file has no such column. Valid until
  * the next row. */
