@@ -260,12 +260,18 @@ void penalty_rule_read(const struct json_reader *reader, const json_t *value,
     read_missed(reader, value, place, rule);
 }
 
-/* A step that ends inside a unit would leave open what that unit costs. */
-static void check_steps(const struct json_reader *reader, const struct json_place *place,
-                        const struct penalty_rule *rule, enum side side) {
+/* A step that ends inside a unit would leave open what that unit costs. What is wrong with steps
+ * and units that are both of the rule below was told there. */
+static void check_steps(const struct json_reader *reader, const json_t *value,
+                        const struct json_place *place, const struct penalty_rule *rule,
+                        enum side side) {
     struct json_place here = {.up = place, .key = side_keys[side]};
     const struct rate_step *steps = rule->steps[side];
-    for (size_t i = 0; rule->charge[side] == CHARGE_STEPS && steps[i].to != INT64_MAX; i++) {
+    const char *unit = json_object_get(value, "per") != NULL ? "per" : "precision";
+    bool inherited = json_object_get(value, side_keys[side]) == NULL;
+    if (rule->charge[side] != CHARGE_STEPS || (inherited && json_object_get(value, unit) == NULL))
+        return;
+    for (size_t i = 0; steps[i].to != INT64_MAX; i++) {
         struct json_place at = {.up = &here, .index = i};
         struct textbuf words = {0};
         if (steps[i].to % rule->per == 0)
@@ -275,17 +281,21 @@ static void check_steps(const struct json_reader *reader, const struct json_plac
         duration_write_words(&words, rule->per);
         if (words.failed)
             reader->problems->out_of_memory = true;
-        json_wrong(reader, &at, "to", "%s that “per” counts in", textbuf_text(&words));
+        if (inherited)
+            json_wrong(reader, place, unit, "%s, and a step of “%s” ends there: say “%s” here, too",
+                       textbuf_text(&words), side_keys[side], side_keys[side]);
+        else
+            json_wrong(reader, &at, "to", "%s that “per” counts in", textbuf_text(&words));
         textbuf_clear(&words);
     }
 }
 
-void penalty_rule_complete(const struct json_reader *reader, const struct json_place *place,
-                           struct penalty_rule *rule) {
+void penalty_rule_complete(const struct json_reader *reader, const json_t *value,
+                           const struct json_place *place, struct penalty_rule *rule) {
     if (!rule->per_given)
         rule->per = rule->precision;
     rule->charged_otherwise = rule->part || rule->charge[SIDE_EARLY] != CHARGE_RATE ||
                               rule->charge[SIDE_LATE] != CHARGE_RATE;
-    check_steps(reader, place, rule, SIDE_EARLY);
-    check_steps(reader, place, rule, SIDE_LATE);
+    check_steps(reader, value, place, rule, SIDE_EARLY);
+    check_steps(reader, value, place, rule, SIDE_LATE);
 }

@@ -49,9 +49,10 @@ void penalty_refuse_maximum(const struct json_reader *reader, const struct json_
                             struct penalty_rule *rule);
 
 /* Sets what follows from other keys, once all are read: `per` is `precision` where it is not given.
- * Reports at `place` what two keys contradict each other in. */
-void penalty_rule_complete(const struct json_reader *reader, const struct json_place *place,
-                           struct penalty_rule *rule);
+ * Reports at `place` what two keys contradict each other in.
+ *   value  the object that was read into the rule last */
+void penalty_rule_complete(const struct json_reader *reader, const struct json_t *value,
+                           const struct json_place *place, struct penalty_rule *rule);
 
 /* The sum of two counts of fails, each 0 .. FAILS_SUM_MAX, cut to the same range. */
 static inline int fails_add(int a, int b) {

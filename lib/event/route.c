@@ -87,7 +87,7 @@ void route_read_values(const struct json_reader *reader, const json_t *object,
         penalty_rule_read(reader, penalty, &at, &item->rule);
         if (kind->faults != FAULTS_OF_ATTEMPT)
             penalty_refuse_maximum(reader, &at, &item->rule);
-        penalty_rule_complete(reader, &at, &item->rule);
+        penalty_rule_complete(reader, penalty, &at, &item->rule);
     }
     if (kind->is_test)
         (void)json_get_decimal(reader, object, place, "test_cap", false, 0, DECIMAL_MAX,

@@ -33,7 +33,7 @@ static void read_defaults(const struct json_reader *reader, const json_t *scorin
         penalty_rule_read(reader, value, &at, &s->defaults[kind]);
         if (kind_of(kind)->faults != FAULTS_OF_ATTEMPT)
             penalty_refuse_maximum(reader, &at, &s->defaults[kind]);
-        penalty_rule_complete(reader, &at, &s->defaults[kind]);
+        penalty_rule_complete(reader, value, &at, &s->defaults[kind]);
     }
 }
 

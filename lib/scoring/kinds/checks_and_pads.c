@@ -50,7 +50,7 @@ void checks_and_pads_read_rule(const struct json_reader *reader, const json_t *o
     item->point_rules[n - 1].own = true;
     penalty_rule_read(reader, penalty, &at, &item->point_rules[n - 1]);
     penalty_refuse_maximum(reader, &at, &item->point_rules[n - 1]);
-    penalty_rule_complete(reader, &at, &item->point_rules[n - 1]);
+    penalty_rule_complete(reader, penalty, &at, &item->point_rules[n - 1]);
 }
 
 bool checks_and_pads_is_off(const struct json_reader *reader, const json_t *value, int n,

@@ -23,7 +23,7 @@ static struct penalty_rule rule_saying(const char *text, char **said) {
     json_t *root = NULL;
     assert_int_equal(json_read_text(&reader, json, strlen(json), &root), ERR_OK);
     penalty_rule_read(&reader, root, &place, &rule);
-    penalty_rule_complete(&reader, &place, &rule);
+    penalty_rule_complete(&reader, root, &place, &rule);
     *said = problems_text(&problems);
     json_decref(root);
     free(json);
@@ -151,7 +151,7 @@ BEHAVIOUR(a_rule_replaces_another_key_by_key) {
     json_t *root = NULL;
     assert_int_equal(json_read_text(&reader, json, strlen(json), &root), ERR_OK);
     penalty_rule_read(&reader, root, &place, &rule);
-    penalty_rule_complete(&reader, &place, &rule);
+    penalty_rule_complete(&reader, root, &place, &rule);
     assert_int_equal(rule.precision, UNIT_TENTH);
     assert_int_equal(rule.rate[SIDE_LATE], 2000);
     assert_int_equal(rule.rate[SIDE_EARLY], 3000);

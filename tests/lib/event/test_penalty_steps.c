@@ -28,7 +28,7 @@ static void trial_open(struct trial *t, const char *text) {
     json_t *root = NULL;
     assert_int_equal(json_read_text(&reader, json, strlen(json), &root), ERR_OK);
     penalty_rule_read(&reader, root, &place, &t->rule);
-    penalty_rule_complete(&reader, &place, &t->rule);
+    penalty_rule_complete(&reader, root, &place, &t->rule);
     json_decref(root);
     free(json);
 }
@@ -159,7 +159,7 @@ BEHAVIOUR(a_new_cost_of_a_side_takes_the_place_of_the_whole_old_one) {
     json_t *root = NULL;
     assert_int_equal(json_read_text(&reader, json, strlen(json), &root), ERR_OK);
     penalty_rule_read(&reader, root, &place, &t.rule);
-    penalty_rule_complete(&reader, &place, &t.rule);
+    penalty_rule_complete(&reader, root, &place, &t.rule);
     assert_int_equal(penalty_price(&t.rule, 90000).penalty, 270000);
     assert_int_equal(penalty_price(&t.rule, -90000).penalty, 7000);
     assert_int_equal(penalty_price(&t.rule, -90000).fails, 0);
