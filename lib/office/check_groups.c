@@ -26,10 +26,12 @@ static void check_group(const struct event *event, int group, struct problems *p
     textbuf_clear(&text);
 }
 
+/* Whether any car has the word that a prize is for in its column, or any word where it is for each.
+ */
 static bool any_has_word(const struct event *event, const struct award *award) {
     for (int car = 0; car < event->entries->count; car++) {
-        if (strcmp(entry_column_word(&event->entries->list[car], award->column), award->of_word) ==
-            0)
+        const char *word = entry_column_word(&event->entries->list[car], award->column);
+        if (award->of_word == NULL ? *word != '\0' : strcmp(word, award->of_word) == 0)
             return true;
     }
     return false;
@@ -46,7 +48,12 @@ static bool any_fits(const struct event *event, const struct car_choice *choice)
 static void check_award(const struct event *event, int index, struct problems *problems) {
     const struct award *award = &event->rules->awards[index];
     struct textbuf text = {0};
-    if (award->of_word != NULL && !any_has_word(event, award)) {
+    bool nobody = award->column != COLUMN_NONE && !any_has_word(event, award);
+    if (nobody && award->of_word == NULL) {
+        textbuf_printf(&text, "no entry has a word in its column %s, so that there is no prize",
+                       award_by_word(award));
+        event_doubt(problems, "awards", index, ".by", textbuf_text(&text));
+    } else if (nobody) {
         textbuf_printf(&text,
                        "no car has “%s” in its column %s, so that nobody takes the prize: capitals "
                        "and blanks must be the same",
