@@ -6,6 +6,7 @@
 #include "base/textbuf.h"
 #include "event/car_route.h"
 #include "office/event_doubt.h"
+#include "office/example_entry.h"
 
 /* That a coefficient is not used is asked with the entries, see check_groups.c. */
 static void check_coefficient(const struct event *event, struct problems *problems) {
@@ -63,7 +64,8 @@ static void check_tie(const struct event *event, int index, struct problems *pro
                     "of them out");
         return;
     }
-    int car = of_test ? first_without(event, tie->item) : -1;
+    bool listed = !entries_are_example(event->entries);
+    int car = of_test && listed ? first_without(event, tie->item) : -1;
     struct textbuf text = {0};
     if (car < 0)
         return;

@@ -81,7 +81,7 @@ static void check_main(const struct event *event, int place, struct problems *pr
     const struct rules *rules = event->rules;
     struct textbuf text = {0};
     int car = 0;
-    if (!rules->items[place].road.main ||
+    if (!rules->items[place].road.main || entries_are_example(event->entries) ||
         (!rules->scoring.scheduled && !rules->scoring.lateness_cumulative))
         return;
     while (car < event->entries->count && car_item(event, car, place) != NULL)
