@@ -11,8 +11,11 @@
 #include "store/stored_documents.h"
 
 void writer_list_problems(const struct problems *problems, struct textbuf *why) {
-    for (size_t i = 0; i < problems->count; i++)
-        textbuf_printf(why, "%s: %s\n", problems->list[i].place, problems->list[i].text);
+    for (size_t i = 0; i < problems->count; i++) {
+        const struct problem *problem = &problems->list[i];
+        if (problem->level == PROBLEM_ERROR)
+            textbuf_printf(why, "%s: %s\n", problem->place, problem->text);
+    }
 }
 
 /* Every fact that is there must still have its place under a new document. The first of those that

@@ -140,7 +140,7 @@ int transaction_add_upload(struct transaction *t, const struct write *head,
 int transaction_add_document(struct transaction *t, struct write *head,
                              const struct write_body *document, const struct change_note *note);
 
-/* Appends problems, a line each. */
+/* Appends the errors among problems, a line each. */
 void writer_list_problems(const struct problems *problems, struct textbuf *why);
 
 /* ---- writer_notices.c ---- */

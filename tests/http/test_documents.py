@@ -126,6 +126,19 @@ class EntriesTest(ServedTest):
                 self.assertIn(wrong, " ".join(told["errors"]))
         self.assertEqual((self.office_revision(), self.server.get(f"{API}/standings").body), before)
 
+    def test_warnings_are_not_among_the_errors(self):
+        kept = self.server.get(f"{API}/entries", self.server.organiser).text
+        odd = kept.replace("number,", "colour,number,").replace("\n", "\n,")[:-1]
+        told = self.assert_problem(self.put(odd + ",0,Zero,,Marl,Ten,1937,,open,,\n"), 422)
+        line = str(odd.count("\n") + 1)
+        self.assertEqual([error.split(":")[1] for error in told["errors"]], [line])
+        self.assertEqual(self.put(odd).status, 200)
+        rules = self.server.send("PUT", "rules", json.dumps(dict(EVENT, unit="furlong")),
+                                 self.server.organiser)
+        self.assertEqual([error.split(": ")[1] for error in
+                          self.assert_problem(rules, 422)["errors"]], ["unit"])
+        self.assertEqual(self.put(kept).status, 200)
+
     def test_a_list_that_would_lose_a_car_with_readings_is_refused(self):
         before = self.server.get(f"{API}/standings").body
         for number in ("1", "2"):
