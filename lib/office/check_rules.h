@@ -9,8 +9,9 @@
 struct problems;
 
 /* Adds a doubt, at its own place (the defaults, an item, a line of `for`, a check or pad), for each
- * early_limit where nothing is early, `part` at a control whose clock has none, and flat amount
- * above its cap; and for each regularity whose ideals are to be cut and are all given. */
+ * limit where nothing is limited, or that lies within the grace; step that nobody is charged by;
+ * precision coarser than the units that are charged; `part` at a control whose clock has none; flat
+ * amount above its cap; and for each regularity whose ideals are to be cut and are all given. */
 void check_rules(const struct rules *rules, struct problems *problems);
 
 #endif

@@ -192,70 +192,6 @@ BEHAVIOUR(a_distance_without_time_is_doubted) {
         "event.json: route[0].target: no time is allowed for a distance\n");
 }
 
-BEHAVIOUR(rules_that_never_hold_are_doubted_where_they_stand) {
-    static const char never[] =
-        "never holds: nothing is early there. Leave it out, or limit a control, a check, a pad or "
-        "a lap\n";
-    struct textbuf expected = {0};
-    textbuf_printf(&expected,
-                   "event.json: scoring.defaults.passage-control.early_limit: %s"
-                   "event.json: route[1].penalty.early_limit: %s"
-                   "event.json: route[2].for[0].ideals: takes nothing down: every check has a "
-                   "given ideal, which is used as it is\n",
-                   never, never);
-    check_route(
-        RULES(FIVA,
-              "{'defaults': {'passage-control': {'early_limit': 60}, "
-              "'time-control': {'early_limit': 60}}}",
-              "{'day': 1, 'id': 'PC1', 'kind': 'passage-control'}, "
-              "{'day': 1, 'id': 'S1', 'kind': 'special-test', 'penalty': {'early_limit': 9}}, "
-              "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'ideals': 'down', "
-              "'speeds': [{'from': 0, 'speed': 40}], 'checks': [{'at': 5}], "
-              "'for': [{'period': 'C', 'checks': [{'at': 5, 'ideal': '00:08:00'}]}]}"),
-        textbuf_text(&expected));
-    textbuf_clear(&expected);
-}
-
-BEHAVIOUR(a_part_of_a_unit_that_the_clock_does_not_show_is_doubted) {
-    static const char idle[] =
-        "part: changes nothing: the clock is read in the units that are charged, and has no parts "
-        "of them. Read it finer, such as “precision”: “second” with “per”: “minute”\n";
-    struct textbuf expected = {0};
-    textbuf_printf(&expected, "event.json: route[0].penalty.%s", idle);
-    check_route(RULES(FIVA, "{'defaults': {'time-control': {'precision': 'minute'}}}",
-                      CONTROL("TC1", ", 'penalty': {'part': true}") ", " CONTROL(
-                          "TC2", ", 'penalty': {'precision': 'second', 'per': 'minute', 'part': "
-                                 "true}")),
-                textbuf_text(&expected));
-    /* Told where it stands, and not again at each item that has it from there. */
-    textbuf_reset(&expected);
-    textbuf_printf(&expected, "event.json: scoring.defaults.time-control.%s", idle);
-    check_route(RULES(FIVA, "{'defaults': {'time-control': {'precision': 'minute', 'part': true}}}",
-                      CONTROL("TC1", "")),
-                textbuf_text(&expected));
-    textbuf_clear(&expected);
-}
-
-BEHAVIOUR(a_flat_amount_above_the_cap_is_doubted) {
-    static const char held[] = "what it costs once is more than the cap, which holds it: give a "
-                               "“cap” of at least as much here\n";
-    struct textbuf expected = {0};
-    textbuf_printf(&expected,
-                   "event.json: route[0].penalty.early: %s"
-                   "event.json: route[2].checks[0].penalty.late: %s",
-                   held, held);
-    check_route(
-        RULES(
-            FIVA, "{'defaults': {'time-control': {'cap': 60}, 'regularity': {'cap': 60}}}",
-            CONTROL("TC1", ", 'penalty': {'early': {'once': 100}}") ", " CONTROL(
-                "TC2",
-                ", 'penalty': {'early': {'once': 100}, 'cap': {'late': 60}}") ", "
-                                                                              "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': 40}], "
-                                                                              "'checks': [{'at': 5, 'penalty': {'late': {'once': 61}, 'early': {'once': 60}}}]}"),
-        textbuf_text(&expected));
-    textbuf_clear(&expected);
-}
-
 BEHAVIOUR(a_kind_of_share_without_a_share_is_doubted) {
     check_route(RULES(FIVA, "{'finisher': {'of': 'tests'}}", CONTROL("TC1", "")),
                 "event.json: scoring.finisher.of: says of what a share is, and no “share” is asked "
@@ -414,9 +350,6 @@ int main(void) {
         cmocka_unit_test(ideals_that_do_not_grow_are_doubted),
         cmocka_unit_test(a_target_shorter_than_the_tests_inside_it_is_doubted),
         cmocka_unit_test(a_distance_without_time_is_doubted),
-        cmocka_unit_test(rules_that_never_hold_are_doubted_where_they_stand),
-        cmocka_unit_test(a_part_of_a_unit_that_the_clock_does_not_show_is_doubted),
-        cmocka_unit_test(a_flat_amount_above_the_cap_is_doubted),
         cmocka_unit_test(a_kind_of_share_without_a_share_is_doubted),
         cmocka_unit_test(a_class_with_one_car_is_doubted),
         cmocka_unit_test(a_car_without_a_category_is_doubted),
