@@ -36,7 +36,10 @@ static bool rewrite(const char *text, const char *from, char to, bool thousands,
             out[0] = '\0';
             return false;
         }
-        out[len++] = strchr(from, *p) != NULL ? to : *p;
+        out[len] = *p;
+        if (strchr(from, *p) != NULL)
+            out[len] = to;
+        len++;
     }
     while (len > 0 && out[len - 1] == ' ')
         len--;

@@ -145,17 +145,16 @@ static void read_groups(struct entry_reader *r, struct entry *e) {
     while (*text != '\0') {
         size_t len = strcspn(text, ";");
         int group = rules_group_of(r->rules, text, len);
-        if (group < 0 && rules_may_have(r->rules, RULES_GROUPS))
-            ; /* perhaps one that could not be read */
-        else if (group < 0)
+        bool may_be = rules_may_have(r->rules, RULES_GROUPS);
+        if (group < 0 && !may_be)
             problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                          "group “%.*s” is not one of this event: name it in classes.groups of "
                          "event.json, and part groups by “;” alone",
                          (int)len, text);
-        else if ((e->groups >> group & 1) != 0)
+        else if (group >= 0 && (e->groups >> group & 1) != 0)
             problems_add(r->problems, PROBLEM_ERROR, file, r->table.csv.line,
                          "group “%.*s” stands twice", (int)len, text);
-        else
+        else if (group >= 0)
             e->groups |= UINT64_C(1) << group;
         text += len;
         text += *text == ';';
