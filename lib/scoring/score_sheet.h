@@ -193,9 +193,10 @@ static inline void scored_point_lacks(struct scored_point *sp, enum cause cause,
     sp->outcome = may_come ? OUTCOME_AWAITING : OUTCOME_MISSED;
 }
 
-/* True where what a point costs is known, if only so far: it is not awaited, or not all of it. */
+/* True where what a point costs is known, if only so far: it is not awaited, or not all of it, or
+ * faults decided there cost something already. */
 static inline bool scored_point_is_known(const struct scored_point *sp) {
-    return sp->state != STATE_AWAITING || sp->so_far;
+    return sp->state != STATE_AWAITING || sp->so_far || sp->penalty != 0 || sp->fails > 0;
 }
 
 /* Makes a scored point missed where its deviation is past the rule's early_limit or late_limit.

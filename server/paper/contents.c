@@ -123,6 +123,14 @@ static void fails_cell(struct paper_doc *doc, const json_t *object) {
         paper_cell(doc, "");
 }
 
+/* False for a point that is awaited and costs nothing so far. */
+static bool cost_is_known(const json_t *point) {
+    const char *penalty = contents_member(point, "penalty");
+    return strcmp(contents_member(point, "state"), "awaiting") != 0 ||
+           json_integer_value(json_object_get(point, "fails")) > 0 ||
+           penalty[strspn(penalty, "0.:")] != '\0';
+}
+
 static void add_total(struct paper_doc *doc, const json_t *answer, bool fails) {
     struct paper_column columns[PAPER_COLUMNS_MAX] = {{.head = "Of"}, {.head = "Why", .share = 1}};
     size_t i;
@@ -171,7 +179,7 @@ void contents_card(struct paper_doc *doc, const json_t *answer) {
         contents_cell(doc, point, "why");
         if (fails)
             fails_cell(doc, point);
-        known_cell(doc, point, strcmp(contents_member(point, "state"), "awaiting") != 0);
+        known_cell(doc, point, cost_is_known(point));
     }
     add_total(doc, answer, fails);
 }
