@@ -3,6 +3,7 @@
 
 import copy
 import json
+import subprocess
 
 from tests.support.serving import API, EVENT, SLUG, ServedTest
 
@@ -50,6 +51,13 @@ class AttemptsTest(ServedTest):
         self.assertEqual(self.point(2, "S1")["penalty"], "84.000")
         row = self.server.get(f"{API}/cars/1?format=csv", self.server.organiser).text
         self.assertIn(",41.200,0,awaiting,", row)
+        paper = subprocess.run(
+            ["pdftotext", "-layout", "-", "-"], check=True, capture_output=True,
+            input=self.server.get(f"{API}/paper/cars/1", self.server.organiser).body).stdout.decode()
+        row = next(line for line in paper.splitlines() if line.strip().startswith("S1 "))
+        self.assertTrue(row.rstrip().endswith(" 41.200"), row)
+        row = next(line for line in paper.splitlines() if line.strip().startswith("T1/1 "))
+        self.assertTrue(row.rstrip().endswith("–"), row)
 
     def test_the_page_of_a_test_tells_what_counts(self):
         page = self.server.get(f"/{SLUG}/tests/S1").text
