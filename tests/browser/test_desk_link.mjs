@@ -257,6 +257,15 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     const { desks } = await served.ask('desks');
     assert.equal(desks.length, 1);
     assert.deepEqual(desks[0].gaps, [[2, 2]]);
+    // Struck out, nothing is left to do at the desk.
+    await desk.page.locator('#log tr[data-state="refused"] button').click();
+    await desk.page.getByRole('button', { name: 'Strike out', exact: true }).last().click();
+    await desk.page.locator('#log tr[data-state="void"]').waitFor();
+    await desk.page.waitForFunction(
+      () => document.getElementById('badge-outbox').textContent.trim() === 'All sent',
+    );
+    assert.equal(await desk.page.locator('#log tr[data-state="refused"]').count(), 0);
+    assertHeldCars(served, [12, 13]);
   });
 });
 

@@ -3,6 +3,7 @@
 
 import { faultsText, parseFaults } from './command.js';
 import { button, cell, keepRows, make } from '../shared/dom.js';
+import { isRefused } from './log.js';
 import { durationShown, parseDuration, parseTimeOfDay } from '../shared/time.js';
 import { t } from './words.js';
 
@@ -27,7 +28,7 @@ export function valueShown(body, precision) {
 
 export const lineState = (line) => {
   if (!line.root) return line.state === 'open' ? 'blank' : 'void';
-  if (line.last.state === 'refused') return 'refused';
+  if (isRefused(line)) return 'refused';
   return line.voided ? 'void' : line.last.state;
 };
 

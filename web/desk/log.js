@@ -43,6 +43,11 @@ export function withdrawal(old, reason) {
   };
 }
 
+/** True where a reading of the line waits for a person. One that was never taken and is struck out
+ * does not, though its withdrawal is refused like it: there was nothing to withdraw. */
+export const isRefused = ({ root, current, last, voided }) =>
+  last.state === 'refused' && !(voided && current === root && root.state === 'refused');
+
 export function withoutEmpty(body) {
   return Object.fromEntries(
     Object.entries(body).filter(
@@ -124,7 +129,7 @@ export class Log {
       if (record.state === 'kept') unsent++;
       lastSeq = Math.max(lastSeq, record.seq);
     }
-    const refused = this.chains.filter((c) => c.last.state === 'refused').length;
+    const refused = this.chains.filter(isRefused).length;
     return { unsent, refused, lastSeq };
   }
 

@@ -203,3 +203,21 @@ test('a car goes from lap to lap', () => {
   const all = loop.map((p) => ({ car: 22, point: p.id }));
   assert.deepEqual(nextPoint(station, all, 22), { point: 'L1/2', index: 2, of: 2, done: true });
 });
+
+test('what was never taken and is struck out waits for nobody, though that is refused too', () => {
+  const first = record({ car: 99, time: '10:42' }, 'refused');
+  const log = logOf(first);
+  assert.equal(log.tally().refused, 1);
+  const struck = { ...record(withdrawal(first.body, 'struck out'), 'refused') };
+  log.add(struck);
+  assert.equal(log.tally().refused, 0);
+  log.add(record(correction(first.body, {}, 'restored'), 'refused'));
+  assert.equal(log.tally().refused, 1);
+});
+
+test('where a reading stands, a refused withdrawal of its refused correction waits', () => {
+  const first = record({ car: 22, time: '10:42' });
+  const fixed = record(correction(first.body, { car: 99 }, 'number'), 'refused');
+  const struck = record(withdrawal(fixed.body, 'struck out'), 'refused');
+  assert.equal(logOf(first, fixed, struck).tally().refused, 1);
+});
