@@ -194,29 +194,45 @@ static void give_word(struct award_maker *m, const struct award *award, const ch
                   count);
 }
 
-static int by_text(const void *a, const void *b) {
-    return strcmp(*(const char *const *)a, *(const char *const *)b);
+/* A car and its word in a prize's column. */
+struct worded {
+    const char *word;
+    int car;
+};
+
+static int by_word_and_car(const void *a, const void *b) {
+    const struct worded *x = a;
+    const struct worded *y = b;
+    int found = strcmp(x->word, y->word);
+    return found != 0 ? found : x->car - y->car;
 }
 
-/* A prize for each word of its column that its cars have, in the order of the words. */
+/* A prize for each word of its column that its cars have, in the order of the words; also for one
+ * whose cars are not placed, which nobody takes. */
 static void give_each_word(struct award_maker *m, const struct award *award) {
     const struct scores *scores = m->awards->scores;
-    size_t cars = (size_t)scores->event->entries->count;
-    const char **words = arena_array(m->awards->arena, cars + 1, sizeof *words);
-    size_t count = 0;
-    if (words == NULL) {
+    int cars = scores->event->entries->count;
+    struct worded *list = arena_array(m->awards->arena, (size_t)cars + 1, sizeof *list);
+    int count = 0;
+    if (list == NULL) {
         m->err = ERR_NOMEM;
         return;
     }
-    for (size_t car = 0; car < cars; car++) {
+    for (int car = 0; car < cars; car++) {
         const char *word = entry_column_word(&scores->event->entries->list[car], award->column);
-        if (*word != '\0' && standings_is_among(scores, among_of(award), (int)car))
-            words[count++] = word;
+        if (*word != '\0' && standings_is_among(scores, among_of(award), car))
+            list[count++] = (struct worded){.word = word, .car = car};
     }
-    qsort(words, count, sizeof *words, by_text);
-    for (size_t i = 0; m->err == ERR_OK && i < count; i++) {
-        if (i == 0 || strcmp(words[i], words[i - 1]) != 0)
-            give_word(m, award, words[i]);
+    qsort(list, (size_t)count, sizeof *list, by_word_and_car);
+    for (int i = 0; m->err == ERR_OK && i < count;) {
+        const char *word = list[i].word;
+        int placed = 0;
+        for (; i < count && strcmp(list[i].word, word) == 0; i++) {
+            if (status_is_placed(scores->cars[list[i].car].status))
+                m->ranked[placed++].car = list[i].car;
+        }
+        rank_and_give(m, (struct places){.award = award, .of = -1, .word = word}, BASIS_CORRECTED,
+                      placed);
     }
 }
 
