@@ -13,9 +13,9 @@ struct rules;
 /* True where a point belongs to an attempt behind the first. */
 bool lacking_is_repeat(const struct rules *rules, int point);
 
-/* True where a car that was read further on lacks a reading at a point: one by which it is scored,
- * or the finish of an attempt that was begun, that a later one followed, that is closed and part of
- * a sum, or that is the first of which nothing was read.
+/* True where a car that was read further on lacks a reading at a point by which it is scored. At a
+ * test of several attempts these are the finishes of the first, of each that was begun or that a
+ * later one followed, and, where they are added up, of each that is closed.
  *   point  one without a reading that counts
  *   last   the last point of the car's route at which it was read, -1 for none */
 bool lacking_at(const struct event *event, int car, int point, int last);
