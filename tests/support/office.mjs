@@ -124,7 +124,7 @@ export class Clerk {
       [...overall.standings, ...overall.unplaced].map((row) => [
         String(row.car),
         [
-          row.penalty,
+          row.penalty + (row.fails ? `, ${row.fails} fail${row.fails === 1 ? '' : 's'}` : ''),
           String(row.position ?? 'no place'),
           places.get(row.car) ?? 'no place',
           row.status,

@@ -3,7 +3,7 @@
 
 import { make } from '../shared/dom.js';
 import { para, table } from './parts.js';
-import { penaltyText } from './shown.js';
+import { costText } from './shown.js';
 
 export const placeText = (position) => (position === null ? 'no place' : String(position));
 /** "3 → 2", or "2" where both are the same. */
@@ -46,7 +46,7 @@ export function effectTables(effect, title = 'What it does') {
       moves.map((move) => [
         move.car,
         move.crew.join(' / '),
-        moved(move.before.penalty, move.after.penalty, penaltyText),
+        moved(costText(move.before), costText(move.after), String),
         moved(move.before.position, move.after.position),
         moved(move.before.class_position, move.after.class_position),
         moved(move.before.status, move.after.status),

@@ -13,3 +13,7 @@ export const showAs = (event) => {
 /** A penalty of an answer, "131.000", as the event shows it. */
 export const penaltyText = (penalty) =>
   asTime ? figureText(thousandths(penalty), '.', true) : penalty;
+
+/** A penalty with its fails in words: "131.000, 1 fail". */
+export const costText = ({ penalty, fails }) =>
+  penaltyText(penalty) + (fails ? `, ${fails} fail${fails === 1 ? '' : 's'}` : '');
