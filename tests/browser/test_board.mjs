@@ -336,12 +336,12 @@ describe('the board', { timeout: 400_000 }, () => {
     ]);
     const [car, crew, penalty, why] = rival;
     const page = await open(t, { query: '?view=live', pins: { own: 91, rivals: [car] } });
-    const rows = await page.$$eval('#pins tbody tr', (all) =>
+    const pinned = await page.$$eval('#pins tbody tr', (all) =>
       all.map((tr) => [...tr.cells].map((cell) => (cell.querySelector('a') ?? cell).textContent)),
     );
-    assert.equal(rows.length, 2);
-    assert.equal(rows[0][2], '91');
-    assert.deepEqual(rows[1], ['', '', String(car), crew, penalty, '', '', '', why]);
+    assert.equal(pinned.length, 2);
+    assert.equal(pinned[0][2], '91');
+    assert.deepEqual(pinned[1], ['', '', String(car), crew, penalty, '', '', '', why]);
     assert.match(await page.getAttribute('#rivals', 'href'), new RegExp(`cars=91,${car}$`));
     // The room kept for them before they come is what they take, on a laptop too.
     await page.setViewportSize({ width: 1280, height: 900 });
