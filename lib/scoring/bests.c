@@ -29,12 +29,6 @@ int bests_init(struct bests *bests, const struct rules *rules, struct arena *are
     return bests->cells == NULL ? ERR_NOMEM : ERR_OK;
 }
 
-void bests_clear(struct bests *bests, const struct rules *rules) {
-    size_t cells = bests_cells(rules);
-    for (size_t i = 0; i < cells; i++)
-        bests->cells[i] = nobody;
-}
-
 void bests_copy(struct bests *to, const struct bests *from, const struct rules *rules) {
     to->seen = from->seen;
     to->with_substitute = from->with_substitute;

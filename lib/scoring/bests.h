@@ -45,12 +45,9 @@ struct bests {
 /* How many cells the bests of an event with these rules have. */
 size_t bests_cells(const struct rules *rules);
 
-/* Memory in the arena for the bests of an event with these rules; bests_clear or bests_copy sets
+/* Memory in the arena for the bests of an event with these rules; bests_find or bests_copy sets
  * them. Returns ERR_OK or ERR_NOMEM. */
 int bests_init(struct bests *bests, const struct rules *rules, struct arena *arena);
-
-/* Nobody has a best yet. */
-void bests_clear(struct bests *bests, const struct rules *rules);
 
 /* Copies what was found; both have memory for an event with these rules. */
 void bests_copy(struct bests *to, const struct bests *from, const struct rules *rules);

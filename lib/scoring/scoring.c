@@ -145,7 +145,6 @@ int scores_new(const struct event *event, const struct view *view, struct scores
     int err = scorer_init(&scorer, event);
     *out = err == ERR_OK ? scores_allocate(event, view) : NULL;
     if (*out != NULL) {
-        bests_clear(&(*out)->bests, event->rules);
         drop_find_days(*out);
         scores_update_all(*out, &scorer);
         scores_rank(*out, &scorer);
