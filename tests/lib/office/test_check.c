@@ -1,46 +1,14 @@
 /* SPDX-License-Identifier: MIT */
 #include "office/check.h"
 
-#include <stdlib.h>
 #include <string.h>
 
-#include "base/err.h"
 #include "base/textbuf.h"
-#include "event_text.h"
-#include "testing.h"
+#include "told_doubts.h"
 
-#define CONTROL(id, more)                                                                          \
-    "{'day': 1, 'id': '" id "', 'kind': 'time-control', 'target': '00:45:00'" more "}"
 #define REGULARITY(speed, checks)                                                                  \
     "{'day': 1, 'id': 'R1', 'kind': 'regularity', 'speeds': [{'from': 0, 'speed': " speed          \
     "}], 'checks': [" checks "]}"
-
-/* Three cars of one class, so that none is alone. */
-#define ALIKE                                                                                      \
-    "number,driver,navigator,make,model,year\n1,A,,M,X,1925\n2,B,,M,X,1926\n3,C,,M,X,1927\n"
-
-/* The doubts about an event that can be read. */
-static char *doubts_of(const struct event_text *texts) {
-    struct problems problems = {0};
-    struct model *model = event_text_good(texts);
-    assert_int_equal(check_event(model, &problems), ERR_OK);
-    assert_int_equal(problems.count, problems.by_level[PROBLEM_DOUBT]);
-    char *said = problems_text(&problems);
-    model_free(model);
-    problems_clear(&problems);
-    return said;
-}
-
-static void check(const struct event_text *texts, const char *expected) {
-    char *said = doubts_of(texts);
-    assert_string_equal(said, expected);
-    free(said);
-}
-
-static void check_route(const char *rules, const char *expected) {
-    struct event_text texts = {.rules = rules, .entries = ALIKE};
-    check(&texts, expected);
-}
 
 BEHAVIOUR(an_event_in_order_raises_no_doubt) {
     struct event_text texts = {

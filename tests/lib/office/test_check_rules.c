@@ -1,26 +1,8 @@
 /* SPDX-License-Identifier: MIT */
 #include "office/check_rules.h"
 
-#include <stdlib.h>
-
 #include "base/textbuf.h"
-#include "event_text.h"
-#include "testing.h"
-
-#define CONTROL(id, more)                                                                          \
-    "{'day': 1, 'id': '" id "', 'kind': 'time-control', 'target': '00:45:00'" more "}"
-
-static void check_route(const char *text, const char *expected) {
-    struct problems problems = {0};
-    struct rules *rules = rules_good(text);
-    check_rules(rules, &problems);
-    assert_int_equal(problems.count, problems.by_level[PROBLEM_DOUBT]);
-    char *said = problems_text(&problems);
-    assert_string_equal(said, expected);
-    free(said);
-    rules_free(rules);
-    problems_clear(&problems);
-}
+#include "told_doubts.h"
 
 BEHAVIOUR(rules_that_never_hold_are_doubted_where_they_stand) {
     static const char never[] =
@@ -33,7 +15,8 @@ BEHAVIOUR(rules_that_never_hold_are_doubted_where_they_stand) {
                    "event.json: route[2].for[0].ideals: takes nothing down: every check has a "
                    "given ideal, which is used as it is\n",
                    never, never);
-    check_route(
+    check_part(
+        check_rules,
         RULES(FIVA,
               "{'defaults': {'passage-control': {'early_limit': 60}, "
               "'time-control': {'early_limit': 60}}}",
@@ -52,17 +35,19 @@ BEHAVIOUR(a_part_of_a_unit_that_the_clock_does_not_show_is_doubted) {
         "of them. Read it finer, such as “precision”: “second” with “per”: “minute”\n";
     struct textbuf expected = {0};
     textbuf_printf(&expected, "event.json: route[0].penalty.%s", idle);
-    check_route(RULES(FIVA, "{'defaults': {'time-control': {'precision': 'minute'}}}",
-                      CONTROL("TC1", ", 'penalty': {'part': true}") ", " CONTROL(
-                          "TC2", ", 'penalty': {'precision': 'second', 'per': 'minute', 'part': "
-                                 "true}")),
-                textbuf_text(&expected));
+    check_part(check_rules,
+               RULES(FIVA, "{'defaults': {'time-control': {'precision': 'minute'}}}",
+                     CONTROL("TC1", ", 'penalty': {'part': true}") ", " CONTROL(
+                         "TC2", ", 'penalty': {'precision': 'second', 'per': 'minute', 'part': "
+                                "true}")),
+               textbuf_text(&expected));
     /* Told where it stands, and not again at each item that has it from there. */
     textbuf_reset(&expected);
     textbuf_printf(&expected, "event.json: scoring.defaults.time-control.%s", idle);
-    check_route(RULES(FIVA, "{'defaults': {'time-control': {'precision': 'minute', 'part': true}}}",
-                      CONTROL("TC1", "")),
-                textbuf_text(&expected));
+    check_part(check_rules,
+               RULES(FIVA, "{'defaults': {'time-control': {'precision': 'minute', 'part': true}}}",
+                     CONTROL("TC1", "")),
+               textbuf_text(&expected));
     textbuf_clear(&expected);
 }
 
@@ -74,7 +59,8 @@ BEHAVIOUR(a_flat_amount_above_the_cap_is_doubted) {
                    "event.json: route[0].penalty.early: %s"
                    "event.json: route[2].checks[0].penalty.late: %s",
                    held, held);
-    check_route(
+    check_part(
+        check_rules,
         RULES(
             FIVA, "{'defaults': {'time-control': {'cap': 60}, 'regularity': {'cap': 60}}}",
             CONTROL("TC1", ", 'penalty': {'early': {'once': 100}}") ", " CONTROL(
@@ -93,7 +79,7 @@ static void check_rule(const char *rule, const char *told) {
     textbuf_printf(&rules, RULES(FIVA, "{}", CONTROL("TC1", ", 'penalty': {%s}")), rule);
     if (*told != '\0')
         textbuf_printf(&expected, "event.json: route[0].penalty.%s\n", told);
-    check_route(textbuf_text(&rules), textbuf_text(&expected));
+    check_part(check_rules, textbuf_text(&rules), textbuf_text(&expected));
     textbuf_clear(&rules);
     textbuf_clear(&expected);
 }
