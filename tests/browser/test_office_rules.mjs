@@ -15,6 +15,7 @@ import {
   legible,
   sideways,
 } from '../support/setup.mjs';
+import { rulesForms } from '../support/office.mjs';
 
 const SHEETS = [
   'Event and days',
@@ -26,7 +27,7 @@ const SHEETS = [
 ];
 
 describe('the rules in the office', { timeout: 400_000 }, () => {
-  let browser, served, page, pageErrors;
+  let browser, served, page, pageErrors, forms;
 
   before(async () => {
     served = await Served.start(events.hostile);
@@ -36,6 +37,7 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     pageErrors = new PageErrors(page, [/ 412|\(412| 422/]);
     await page.goto(`${served.origin}/${served.slug}/office#${served.organiser}`);
     await page.locator('#sections a').first().waitFor();
+    forms = rulesForms(page, served);
   });
   after(async () => {
     await browser.close();
@@ -56,41 +58,18 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     assert.equal(answer.status, 200, await answer.text());
   };
 
-  /** Opens the section anew, as it is in force. */
-  async function open(sheet = SHEETS[0]) {
-    await page.goto(`${served.origin}/${served.slug}/office#prizes`);
-    await page.locator('section#prizes').waitFor();
-    await page.goto(`${served.origin}/${served.slug}/office#rules`);
-    await page.locator('.rules h2').waitFor();
-    await page.getByRole('button', { name: 'Back to what is in force' }).click();
-    // It gives the focus on once they have come, and are drawn.
-    await page.waitForFunction(() => document.activeElement.textContent === 'In forms');
-    await page.getByRole('button', { name: sheet, exact: true }).click();
-    await page.locator('#sheet h2', { hasText: sheet }).waitFor();
-  }
-
-  /** Writes into the field of a place of event.json. */
-  async function write(path, text) {
-    const control = page.locator(`input[data-path="${path}"]`);
-    await control.fill(text);
-    await control.press('Tab');
-  }
-
-  const focused = () => page.evaluate(() => document.activeElement.dataset.path);
-  const check = () => page.getByRole('button', { name: 'Check it' }).click();
-
   test('some cars get other values, and an example of their own', async () => {
-    await open('Route');
+    await forms.open('Route');
     await page.getByRole('button', { name: 'Change R1', exact: true }).click();
     await page.getByText('Other values for some cars').click();
     await page.getByRole('button', { name: 'Add a line' }).click();
     await page.getByRole('group', { name: 'Line 1, for nobody yet' }).waitFor();
-    await write('route[2].for[0].period', 'C');
+    await forms.write('route[2].for[0].period', 'C');
     await page.getByRole('group', { name: 'For periods C', exact: true }).waitFor();
     await page.getByRole('button', { name: 'Remove For periods C', exact: true }).waitFor();
-    await write('route[2].for[0].checks', '2');
+    await forms.write('route[2].for[0].checks', '2');
     await page.getByText('What they are charged otherwise').click();
-    await write('route[2].for[0].penalty.late', '3');
+    await forms.write('route[2].for[0].penalty.late', '3');
     await page
       .getByRole('cell', { name: /^Values for period C \(Vintage\)\./ })
       .first()
@@ -111,17 +90,17 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
       { period: 'C', checks: [first, null], penalty: { late: 3 }, off: true },
     ]);
     // Either they have values of their own, or nothing: what was typed is there to be left out.
-    await check();
+    await forms.check();
     await page.locator('.faults a', { hasText: 'leaves nothing to change' }).press('Enter');
     await page.getByRole('button', { name: 'Leave their other values out' }).press('Enter');
-    assert.equal(await focused(), 'route[2].for[0].off');
+    assert.equal(await forms.focused(), 'route[2].for[0].off');
     assert.deepEqual((await lines())[0], [{ period: 'C', off: true }]);
-    await check();
+    await forms.check();
     await page.locator('#tried h2', { hasText: 'can be taken' }).waitFor();
   });
 
   test('every sheet is clean for axe and fits windows of 1280, 820 and 390', async () => {
-    await open();
+    await forms.open(SHEETS[0]);
     for (const width of [1280, 820, 390]) {
       await page.setViewportSize({ width, height: 900 });
       for (const sheet of SHEETS) {
@@ -142,12 +121,12 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
   });
 
   test('a rule is changed by keyboard alone, seen before it is taken, and taken', async () => {
-    await open();
+    await forms.open(SHEETS[0]);
     assert.deepEqual(await keyboard(page), []);
     // From the part's button to the field, by Tab and typing; Enter checks.
     await page.getByRole('button', { name: 'What is charged' }).focus();
     await page.keyboard.press('Enter');
-    for (let i = 0; (await focused()) !== 'scoring.defaults.time-control.late'; i++) {
+    for (let i = 0; (await forms.focused()) !== 'scoring.defaults.time-control.late'; i++) {
       assert.ok(i < 20, 'the field is not reached');
       await page.keyboard.press('Tab');
     }
@@ -198,9 +177,9 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
 
   test('all that nobody touched stays as it was', async () => {
     const before = await rules();
-    await open('Prizes');
-    await write('awards[0].name', 'Gannet Jug');
-    await check();
+    await forms.open('Prizes');
+    await forms.write('awards[0].name', 'Gannet Jug');
+    await forms.check();
     await page.getByRole('button', { name: 'Take these rules' }).click();
     await page.locator('#tried').getByText('The rules are taken').waitFor();
     before.awards[0].name = 'Gannet Jug';
@@ -208,13 +187,13 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
   });
 
   test('an error leads to its field, also on another sheet and in an item', async () => {
-    await open('Route');
+    await forms.open('Route');
     await page.getByRole('button', { name: 'Change R1' }).click();
-    await write('route[2].speeds[0].speed', 'fast');
+    await forms.write('route[2].speeds[0].speed', 'fast');
     await page.getByRole('button', { name: 'Event and days' }).click();
-    await write('days[1].date', '2031-06-31');
+    await forms.write('days[1].date', '2031-06-31');
     await page.getByRole('button', { name: 'Classes' }).click();
-    await check();
+    await forms.check();
     const faults = page.locator('.faults');
     await faults.waitFor();
     assert.equal(await page.evaluate(() => document.activeElement.className), 'faults');
@@ -222,73 +201,73 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     assert.equal(await page.getByRole('button', { name: 'Take these rules' }).count(), 0);
     for (const path of ['route[2].speeds[0].speed', 'days[1].date']) {
       await faults.locator('a', { hasText: path }).press('Enter');
-      assert.equal(await focused(), path);
+      assert.equal(await forms.focused(), path);
       const control = page.locator(`input[data-path="${path}"]`);
       assert.equal(await control.getAttribute('aria-invalid'), 'true');
       assert.equal(await control.locator('xpath=preceding-sibling::*[@class="fault"]').count(), 1);
     }
-    await write('days[1].date', '2031-06-30');
+    await forms.write('days[1].date', '2031-06-30');
     await page.getByRole('button', { name: 'Route', exact: true }).click();
     await page.getByRole('button', { name: 'Change R1' }).click();
-    await write('route[2].speeds[0].speed', '48');
-    await check();
+    await forms.write('route[2].speeds[0].speed', '48');
+    await forms.check();
     await page.locator('#tried h2', { hasText: 'can be taken' }).waitFor();
     assert.equal(await faults.count(), 0);
   });
 
   test('a speed above the published limit is told, and leads to its field', async () => {
-    await open('Route');
+    await forms.open('Route');
     await page.getByRole('button', { name: 'Change R1' }).click();
-    await write('route[2].speeds[0].speed', '52');
-    await check();
+    await forms.write('route[2].speeds[0].speed', '52');
+    await forms.check();
     const doubt = page.locator('#tried a', { hasText: 'above the published limit of 50 km/h' });
     await doubt.press('Enter');
-    assert.equal(await focused(), 'route[2].speeds[0].speed');
+    assert.equal(await forms.focused(), 'route[2].speeds[0].speed');
   });
 
   test("an example follows what is typed, with the server's own figures", async () => {
-    await open('Route');
+    await forms.open('Route');
     await page.getByRole('button', { name: 'Change T1' }).click();
     const late = page
       .locator('#item .example tr')
       .filter({ has: page.getByRole('rowheader', { name: 'Late', exact: true }) });
     await late.getByText('7.000', { exact: true }).waitFor();
-    await write('route[3].penalty.late', '2.5');
+    await forms.write('route[3].penalty.late', '2.5');
     await late.getByText('17.500', { exact: true }).waitFor();
     assert.match(await late.innerText(), /at 2\.5 a hundredth = 17\.5/);
   });
 
   test('faults of every worth stand in one field, at any kind of item', async () => {
-    await open('Route');
+    await forms.open('Route');
     await page.getByRole('button', { name: 'Change TC1' }).click();
     const field = page.locator('input[data-path="route[0].faults"]');
-    await write('route[0].faults', 'board 30, no-sign 1 fail, way missed, line 2 fails');
+    await forms.write('route[0].faults', 'board 30, no-sign 1 fail, way missed, line 2 fails');
     assert.equal(await field.inputValue(), 'board 30, no-sign 1 fail, way missed, line 2 fails');
     const faulted = page
       .locator('#item .example tr')
       .filter({ has: page.getByRole('rowheader', { name: /fault/i }) });
     await faulted.getByText('30.000', { exact: true }).waitFor();
     assert.match(await faulted.innerText(), /Faults: 1 × board at 30 = 30/);
-    await write('route[0].faults', 'board 30, way maximum');
-    await check();
+    await forms.write('route[0].faults', 'board 30, way maximum');
+    await forms.check();
     await page.getByText('only a fault of a special test can be “maximum”').first().waitFor();
-    await write('route[0].faults', '');
+    await forms.write('route[0].faults', '');
   });
 
   test('steps, amounts once and the rule of one pad are typed as they are said', async () => {
-    await open('Route');
+    await forms.open('Route');
     await page.getByRole('button', { name: 'Change T1' }).click();
     const row = (name) =>
       page
         .locator('#item .example tr')
         .filter({ has: page.getByRole('rowheader', { name, exact: true }) });
-    await write('route[3].penalty.late', '2 up to 00:00:01, then 5');
-    await write('route[3].penalty.early', '100 once');
+    await forms.write('route[3].penalty.late', '2 up to 00:00:01, then 5');
+    await forms.write('route[3].penalty.early', '100 once');
     await row('Past the first step').getByText('100 × 2 + 2 × 5 = 210').waitFor();
     await row('Early').getByText('at 100 once = 100').waitFor();
     await page.getByText('What pad 2 charges otherwise than the rest').click();
-    await write('route[3].targets[1].penalty.missed', '900');
-    await write('route[3].targets', '12.00, 9.00');
+    await forms.write('route[3].targets[1].penalty.missed', '900');
+    await forms.write('route[3].targets', '12.00, 9.00');
     await page.getByRole('button', { name: 'As text' }).click();
     const said = async () => JSON.parse(await page.getByLabel('event.json').inputValue()).route[3];
     let item = await said();
@@ -303,7 +282,7 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
       await page.locator('input[data-path="route[3].penalty.late"]').inputValue(),
       '2 up to 00:00:01, then 5',
     );
-    await write('route[3].targets[1].penalty.missed', '');
+    await forms.write('route[3].targets[1].penalty.missed', '');
     await page.getByRole('button', { name: 'As text' }).click();
     item = await said();
     assert.deepEqual(item.targets, ['12.00', '9.00']);
@@ -311,7 +290,7 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
   });
 
   test('items are added, moved, removed; only what applies to a kind is asked', async () => {
-    await open('Route');
+    await forms.open('Route');
     const ids = () => page.locator('#route tbody th').allInnerTexts();
     const first = await ids();
     await page.getByLabel('A further item').selectOption('special-test');
@@ -353,7 +332,7 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
   });
 
   test('a coefficient is on all kinds or on some, by category or entry; a day has a most', async () => {
-    await open('Totals and ranking');
+    await forms.open('Totals and ranking');
     const by = page.locator('select[data-path="scoring.coefficient.by"]');
     const table = page.locator('[data-path="scoring.coefficient.table"]');
     const typed = async () => {
@@ -368,20 +347,20 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await by.selectOption('entry');
     await page.locator('input[data-path="scoring.coefficient.kinds"]').waitFor();
     assert.equal(await table.count(), 0);
-    await write('scoring.coefficient.kinds', 'all');
-    await write('scoring.day_cap', '1000');
+    await forms.write('scoring.coefficient.kinds', 'all');
+    await forms.write('scoring.day_cap', '1000');
     let scoring = await typed();
     assert.equal(scoring.coefficient.by, 'entry');
     assert.equal(scoring.coefficient.kinds, 'all');
     assert.equal(scoring.day_cap, 1000);
-    await write('scoring.coefficient.kinds', 'set-time, time-control');
+    await forms.write('scoring.coefficient.kinds', 'set-time, time-control');
     scoring = await typed();
     assert.deepEqual(scoring.coefficient.kinds, ['set-time', 'time-control']);
   });
 
   test('what was typed is there after a look at another section', async () => {
-    await open();
-    await write('name', 'Half-typed Trial');
+    await forms.open(SHEETS[0]);
+    await forms.write('name', 'Half-typed Trial');
     await page.getByRole('link', { name: 'Prizes' }).click();
     await page.locator('section#prizes').waitFor();
     await page.getByRole('link', { name: 'Rules' }).click();
@@ -395,9 +374,9 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
   });
 
   test('a colleague who was first is told of, and nothing typed is lost', async () => {
-    await open();
-    await write('name', 'My Trial');
-    await check();
+    await forms.open(SHEETS[0]);
+    await forms.write('name', 'My Trial');
+    await forms.check();
     const takeIt = page.getByRole('button', { name: 'Take these rules' });
     await takeIt.waitFor();
     const theirs = await rules();
@@ -415,15 +394,15 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     assert.equal(await page.locator('input[data-path="name"]').inputValue(), 'My Trial');
     assert.deepEqual(await rules(), theirs);
     await conflict.getByRole('button', { name: 'Go on with mine' }).click();
-    await write('days[0].first_start', '08:31');
-    await check();
+    await forms.write('days[0].first_start', '08:31');
+    await forms.check();
     await takeIt.click();
     await page.locator('#tried').getByText('The rules are taken').waitFor();
     assert.deepEqual(await rules(), { ...theirs, name: 'My Trial' });
   });
 
   test('the text is there for those who want it, and a slip in it is found', async () => {
-    await open();
+    await forms.open(SHEETS[0]);
     await page.getByRole('button', { name: 'As text' }).click();
     const text = page.getByLabel('event.json');
     const good = await text.inputValue();
@@ -431,7 +410,7 @@ describe('the rules in the office', { timeout: 400_000 }, () => {
     await page.getByRole('button', { name: 'In forms' }).click();
     await page.locator('.faults', { hasText: 'not well-formed' }).waitFor();
     assert.equal(await text.isVisible(), true);
-    await check();
+    await forms.check();
     await page.locator('.faults a').press('Enter');
     assert.equal(await page.evaluate(() => document.activeElement.tagName), 'TEXTAREA');
     // A key that stands twice would be lost in forms.

@@ -182,3 +182,31 @@ export class Clerk {
     assert.deepEqual([...faults, ...this.errors.take()], [], where);
   }
 }
+
+/** What is done in the forms of the rules, in a page that has the office of `served` open. */
+export const rulesForms = (page, served) => ({
+  /** Opens a sheet of the section anew, as it is in force. */
+  async open(sheet) {
+    await page.goto(`${served.origin}/${served.slug}/office#prizes`);
+    await page.locator('section#prizes').waitFor();
+    await page.goto(`${served.origin}/${served.slug}/office#rules`);
+    await page.locator('.rules h2').waitFor();
+    await page.getByRole('button', { name: 'Back to what is in force' }).click();
+    // It gives the focus on once they have come, and are drawn.
+    await page.waitForFunction(() => document.activeElement.textContent === 'In forms');
+    await page.getByRole('button', { name: sheet, exact: true }).click();
+    await page.locator('#sheet h2', { hasText: sheet }).waitFor();
+  },
+
+  /** Writes into the field of a place of event.json. */
+  async write(path, text) {
+    const control = page.locator(`input[data-path="${path}"]`);
+    await control.fill(text);
+    await control.press('Tab');
+  },
+
+  /** The place of event.json that has the focus. */
+  focused: () => page.evaluate(() => document.activeElement.dataset.path),
+
+  check: () => page.getByRole('button', { name: 'Check it' }).click(),
+});
