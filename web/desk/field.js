@@ -27,7 +27,12 @@ export class Field {
    */
   constructor(input, does) {
     Object.assign(this, { input, does, taken: false });
-    input.addEventListener('keydown', (event) => this.#key(event));
+    input.addEventListener('keydown', (event) => {
+      // Before the browser writes the key: where the value changes in between, as `beforeinput` comes,
+      // WebKit loses what was to be written.
+      this.clear();
+      this.#key(event);
+    });
     input.addEventListener('beforeinput', () => this.clear());
     input.addEventListener('input', () => {
       // A touch keyboard does not say which key it was: the text that it wrote is read instead.
