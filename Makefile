@@ -146,28 +146,33 @@ $(DEPS_NPM): deploy/packages/npm.txt tests/package-lock.json $(DEPS_TEST)
 	@deploy/packages/npm.sh tests
 	@mkdir -p $(@D) && touch $@
 
-# What pages load from npm. Its licence goes with it, as a comment.
-WEB_LOCK := web/package-lock.json
-$(STAMPS)/web: deploy/packages/npm.txt $(WEB_LOCK) $(DEPS_BUILD)
-	@deploy/packages/npm.sh web
-	@mkdir -p $(@D) && touch $@
-
 # The modules and texts of a page as one small file: on a slow line each file of its own costs a
-# round trip. Only the desk needs the npm package, whose licence goes with it.
+# round trip.
 WEB_FILES := $(call below,web,*.js) $(call below,web,*.html) $(call below,web,*.css) \
 	$(wildcard web/words/*.json)
 WEB_MODULES := $(filter %.js %.json,$(WEB_FILES))
 bundle = esbuild $< --bundle --minify --format=esm --target=es2022 --charset=utf8
 
-# A catalogue's texts without their names: see web/desk/words.js.
-TEXTS := $(patsubst web/%,build/web/%,$(filter-out %.en.json,$(wildcard web/words/desk.*.json)))
+# A catalogue's texts without their names, and those of one language as a script: see
+# web/desk/words.js.
+TEXTS := $(patsubst web/%,build/web/%,$(filter-out %.en.json,$(wildcard web/words/desk.*.json web/words/seldom.*.json)))
 $(TEXTS): build/web/%: web/%
 	@mkdir -p $(@D)
 	$(Q)sed -e 's/^{$$/[/' -e 's/^}$$/]/' -e 's/^  "[^"]*": //' $< >$@
 
-build/web/desk/desk.js: web/desk/desk.js $(WEB_MODULES) $(TEXTS) $(STAMPS)/web
+build/web/desk/words-%.js: build/web/words/desk.%.json build/web/words/seldom.%.json $(DEPS_BUILD)
 	@mkdir -p $(@D)
-	$(Q){ echo '/*!'; cat web/node_modules/idb/LICENSE; echo '*/'; $(bundle); } >$@
+	$(Q){ echo 'export default ['; cat $<; echo ','; cat $(word 2,$^); echo ']'; } | \
+		esbuild --minify --format=esm --charset=utf8 >$@
+
+build/web/desk/desk.js: web/desk/desk.js $(WEB_MODULES) $(DEPS_BUILD)
+	@mkdir -p $(@D)
+	$(Q)$(bundle) >$@
+
+# The second script takes what it shares with the first from there: see web/desk/first.js.
+build/web/desk/seldom.js: web/desk/seldom.js $(WEB_MODULES) $(DEPS_BUILD)
+	@mkdir -p $(@D)
+	$(Q)$(bundle) '--external:*/first.js' | sed 's|"\./first\.js"|"./desk.js"|g' >$@
 
 build/web/office/office.js: web/office/office.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
@@ -201,7 +206,8 @@ build/web/%.css: web/%.css $(filter %.css,$(WEB_FILES)) $(DEPS_BUILD)
 	$(Q)esbuild $< --bundle --minify --charset=utf8 >$@
 
 WEB_MADE := $(addprefix build/web/,board/style.css board/page.js board/board.js board/screen.js \
-	board/units.js desk/desk.js desk/desk.css \
+	board/units.js desk/desk.js desk/desk.css desk/seldom.js \
+	$(patsubst %,desk/words-%.js,de fr it) \
 	office/office.js office/office.css)
 
 .PHONY: deps
@@ -502,7 +508,7 @@ install: $(CAIRN)
 	install -D -m 644 deploy/cairn.1 $(DESTDIR)$(PREFIX)/share/man/man1/cairn.1
 
 # A Debian package in build/, of the program as built; debhelper does the rest in a folder of its
-# own. What is compiled in from npm brings its licence along.
+# own.
 DEB := $(BUILD)/deb/cairn
 .PHONY: deb
 deb: $(CAIRN) $(DEPS_TEST)
@@ -517,10 +523,6 @@ deb: $(CAIRN) $(DEPS_TEST)
 	@cp deploy/systemd/cairn.service $(DEB)/debian/cairn.service
 	@cp deploy/systemd/cairn-backup.service $(DEB)/debian/cairn.cairn-backup.service
 	@cp deploy/systemd/cairn-backup.timer $(DEB)/debian/cairn.cairn-backup.timer
-	@{ printf '\nFiles: web/node_modules/idb/*\n'; \
-		sed -n 's/^Copyright (c)/Copyright:/p' web/node_modules/idb/LICENSE; \
-		printf 'License: ISC\n'; sed -e '1,/^Copyright/d' -e '/^$$/d' -e 's/^/ /' \
-		web/node_modules/idb/LICENSE; } >>$(DEB)/debian/copyright
 	$(Q)cd $(DEB) && CAIRN_ROOT=$(CURDIR) CAIRN_BUILD=$(abspath $(BUILD)) \
 		MAKEFLAGS= dpkg-buildpackage --no-sign --build=binary --no-check-builddeps \
 		>../log 2>&1 || { cat ../log >&2; exit 1; }

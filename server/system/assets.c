@@ -74,6 +74,10 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(desk_worker, "web/desk/service-worker.js", script)                                           \
     X(desk_style, "build/web/desk/desk.css", css)                                                  \
     X(desk_script, "build/web/desk/desk.js", script)                                               \
+    X(desk_seldom, "build/web/desk/seldom.js", script)                                             \
+    X(desk_de, "build/web/desk/words-de.js", script)                                               \
+    X(desk_fr, "build/web/desk/words-fr.js", script)                                               \
+    X(desk_it, "build/web/desk/words-it.js", script)                                               \
     X(office_page, "web/office/office.html", html)                                                 \
     X(office_style, "build/web/office/office.css", css)                                            \
     X(office_script, "build/web/office/office.js", script)

@@ -116,6 +116,8 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
       page.$$eval('#help-list dt', (all) =>
         all.map((dt) => [...dt.querySelectorAll('kbd')].map((key) => key.textContent).join('')),
       );
+    await page.keyboard.press('?');
+    await page.locator('#help-list').waitFor();
     await page.locator('#points').selectOption('PC1');
     assert.ok(!(await keys()).includes('CLW'));
     await page.locator('#points').selectOption('S1/finish');

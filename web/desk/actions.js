@@ -6,10 +6,10 @@ import { echoText } from './echo.js';
 import { Recorder } from './recorder.js';
 import { Faults } from './faults.js';
 import { Field, pressButton } from './field.js';
-import { Files } from './files.js';
 import { lineLabel, lineState, valueShown } from './lines.js';
 import { hasChoice, showMeasures } from './measures.js';
-import { drawSheet, saveCopy } from './control-sheet.js';
+import { atHand, later } from './later.js';
+import { saveCopy } from './readings-csv.js';
 import { instantText } from '../shared/time.js';
 import { stationName } from './view.js';
 import { t } from './words.js';
@@ -43,10 +43,6 @@ export class Actions {
       parts,
       echo: () => this.#echo(),
     });
-    this.files = new Files(desk, {
-      checks: (reading) => this.recorder.checksOf(reading),
-      take: (readings, event) => this.recorder.takeFile(readings, event),
-    });
     view.startLines((what, line, changes, event) => {
       if (what === 'leave') this.field.focus();
       else if (what === 'again') parts.again(line);
@@ -67,10 +63,13 @@ export class Actions {
     pressed('undo', (event) => this.#undo(event));
     pressed('help-button', () => this.#help());
     pressed('save-copy', () => this.#copy());
-    pressed('print-sheet', () => {
-      this.sheet();
-      print();
-    });
+    pressed('print-sheet', () =>
+      this.#withLater(() => {
+        this.sheet();
+        print();
+      }),
+    );
+    byId('files').addEventListener('toggle', () => this.#openFiles());
     byId('points').addEventListener('change', (event) => {
       this.go(this.desk.stations.find((p) => p.id === event.target.value));
     });
@@ -129,11 +128,36 @@ export class Actions {
     this.field.focus();
   }
 
+  /** Does what needs the second script, at once where it is here; says so where it cannot be had. */
+  async #withLater(act) {
+    let seldom = atHand();
+    try {
+      seldom ||= await later();
+    } catch {
+      return this.view.warn(t('later.failed'));
+    }
+    return act(seldom);
+  }
+
+  #openFiles() {
+    if (this.files) return;
+    return this.#withLater(({ Files }) => {
+      this.files ||= new Files(this.desk, {
+        checks: (reading) => this.recorder.checksOf(reading),
+        take: (readings, event) => this.recorder.takeFile(readings, event),
+      });
+    });
+  }
+
   #help() {
-    const help = byId('keys-help');
-    help.hidden = !help.hidden;
-    byId('help-button').setAttribute('aria-expanded', String(!help.hidden));
-    if (!help.hidden) help.scrollIntoView({ block: 'nearest' });
+    return this.#withLater(({ drawHelp }) => {
+      const help = byId('keys-help');
+      help.hidden = !help.hidden;
+      byId('help-button').setAttribute('aria-expanded', String(!help.hidden));
+      if (help.hidden) return;
+      drawHelp(help, this.desk.station);
+      help.scrollIntoView({ block: 'nearest' });
+    });
   }
 
   #step(by) {
@@ -165,8 +189,8 @@ export class Actions {
     this.view.showStation();
     this.#showMeasures();
     this.faults.offer(station.faults);
-    this.files.offerPoints();
-    this.files.preview();
+    this.files?.showStation();
+    if (!byId('keys-help').hidden) atHand().drawHelp(byId('keys-help'), station);
     this.#echo();
   }
 
@@ -195,11 +219,12 @@ export class Actions {
     this.view.say(t('copy.saved', { n: desk.log.records.size }));
   }
 
+  /** Before the browser prints. */
   sheet() {
     const { desk, view } = this;
-    if (!desk.station) return;
+    if (!desk.station || !atHand()) return;
     const now = desk.clock.at(performance.now()).ms;
-    drawSheet({
+    atHand().drawSheet({
       event: desk.info.name,
       station: stationName(desk.station),
       lines: desk.log.lines(desk.station.points),

@@ -1,15 +1,17 @@
 // SPDX-License-Identifier: MIT
-// What leaves the desk without the network: a copy as a file, and the sheet on paper.
+// The sheet on paper.
 
-import { byId, cell, make, saveFile } from '../shared/dom.js';
-import { doubtWords, faultWords, lineLabel, lineState, valueShown } from './lines.js';
-import { readingsCsv } from './readings-csv.js';
-import { t } from './words.js';
-
-/** Hands the browser the event's readings.csv of this desk's records. */
-export function saveCopy(records, name) {
-  saveFile(new Blob([readingsCsv(records.map((r) => r.body))], { type: 'text/csv' }), name);
-}
+import {
+  byId,
+  cell,
+  doubtWords,
+  faultWords,
+  lineLabel,
+  lineState,
+  make,
+  t,
+  valueShown,
+} from './first.js';
 
 /** Draws the sheet for paper: every line of the station, oldest first, with room to sign. */
 export function drawSheet({ event, station, lines, desk, by, when, pointOf, summary }) {

@@ -15,6 +15,11 @@ import { View } from './view.js';
 import { LANGUAGES, chooseLanguage, putWords, t, useLanguage } from './words.js';
 import { switchSound } from './sound.js';
 import { registerWorker } from './register-worker.js';
+import { later } from './later.js';
+
+export * from './first.js';
+
+const LATER_MS = 2000; // after the start, for the second script
 
 const root = document.documentElement;
 const { slug } = root.dataset;
@@ -288,8 +293,9 @@ function startSettings() {
       make('option', { value: code, lang: code, selected: code === root.lang }, name),
     ),
   );
-  byId('language').addEventListener('change', (event) => {
-    useLanguage(event.target.value);
+  byId('language').addEventListener('change', async (event) => {
+    await useLanguage(event.target.value).catch(() => view.warn(t('later.failed')));
+    event.target.value = root.lang;
     setting.set('language', root.lang);
     putWords(document);
     showTheme();
@@ -354,9 +360,9 @@ async function openLink() {
 }
 
 async function start() {
-  useLanguage(setting.get('language') || chooseLanguage(navigator.languages || []));
+  const language = setting.get('language') || chooseLanguage(navigator.languages || []);
+  await Promise.all([useLanguage(language).catch(() => {}), openStore()]);
   putWords(document);
-  await openStore();
   showTheme();
   startClock();
   startSettings();
@@ -401,6 +407,7 @@ async function start() {
   );
   navigator.storage?.persist?.().catch(() => {});
   actions.field.focus();
+  setTimeout(() => idle().then(() => later().catch(() => {})), LATER_MS);
 }
 
 start();

@@ -3,9 +3,8 @@
 // any is taken. All of it happens in the page, so it needs no network.
 
 import { parseTable } from '../shared/csv.js';
-import { byId, cell, make, setText } from '../shared/dom.js';
 import { COLUMNS, guessColumns, readRows } from './device-table.js';
-import { t } from './words.js';
+import { byId, cell, make, putWords, setText, t } from './first.js';
 
 const SHOWN = 200;
 const WORDS = {
@@ -28,6 +27,8 @@ export class Files {
    */
   constructor(desk, { checks, take }) {
     Object.assign(this, { desk, checks, take, columns: {}, header: false });
+    byId('files').append(...panel());
+    putWords(byId('files'));
     byId('paste').addEventListener('input', () => this.#read(byId('paste').value));
     byId('file').addEventListener('change', async (event) => {
       const [file] = event.target.files;
@@ -43,6 +44,13 @@ export class Files {
       this.header = event.target.checked;
       this.preview();
     });
+    this.showStation();
+  }
+
+  /** After the station or the desk's points changed. */
+  showStation() {
+    this.#offerPoints();
+    this.preview();
   }
 
   /** What the columns were last time for a table of that shape. */
@@ -171,13 +179,60 @@ export class Files {
     this.preview();
   }
 
-  /** The points to choose from, when they change. */
-  offerPoints() {
+  /** The points to choose from. */
+  #offerPoints() {
     byId('file-point').replaceChildren(
       make('option', { value: '' }, t('files.here')),
       ...this.desk.info.points.map((p) => make('option', { value: p.id }, p.id)),
     );
   }
+}
+
+/** What the section holds below its heading. */
+function panel() {
+  const word = (tag, name, attributes = {}) => make(tag, { 'data-t': name, ...attributes });
+  const heads = ['files.line', 'points', 'log.car', 'log.time', 'log.remarks'];
+  const rows = make(
+    'div',
+    { id: 'file-rows', hidden: true },
+    make(
+      'div',
+      { class: 'row' },
+      make('label', {}, word('span', 'files.all'), ' ', make('select', { id: 'file-point' })),
+      make(
+        'label',
+        { class: 'check' },
+        make('input', { type: 'checkbox', id: 'file-header' }),
+        ' ',
+        word('span', 'files.header'),
+      ),
+    ),
+    make('div', { class: 'row', id: 'file-columns' }),
+    make('p', { id: 'file-count', role: 'status' }),
+    make(
+      'div',
+      { class: 'scroll', tabindex: 0, role: 'group', 'data-t-label': 'files.title' },
+      make(
+        'table',
+        {},
+        make(
+          'thead',
+          {},
+          make('tr', {}, ...heads.map((name) => word('th', name, { scope: 'col' }))),
+        ),
+        make('tbody', { id: 'preview' }),
+      ),
+    ),
+    make('button', { type: 'button', id: 'take', disabled: true }),
+  );
+  return [
+    word('p', 'files.what'),
+    word('label', 'files.choose', { for: 'file' }),
+    make('input', { type: 'file', id: 'file', accept: '.csv,.txt,.tsv,text/csv,text/plain' }),
+    word('label', 'files.paste', { for: 'paste' }),
+    make('textarea', { id: 'paste', rows: 5, spellcheck: 'false' }),
+    rows,
+  ];
 }
 
 /** UTF-8, or what older devices write (`latin`). */

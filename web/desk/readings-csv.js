@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: MIT
 // The desk's readings as the event's readings.csv.
 
+import { saveFile } from '../shared/dom.js';
+
 const CONTRACT = [
   'point',
   'car',
@@ -36,4 +38,9 @@ export function readingsCsv(bodies) {
     names.map((name) => quoted(String(body[name] ?? ''))).join(','),
   );
   return [names.join(','), ...lines, ''].join('\r\n');
+}
+
+/** Hands the browser the event's readings.csv of this desk's records. */
+export function saveCopy(records, name) {
+  saveFile(new Blob([readingsCsv(records.map((r) => r.body))], { type: 'text/csv' }), name);
 }

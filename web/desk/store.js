@@ -2,21 +2,18 @@
 // What the desk keeps in the browser, in one IndexedDB for each event. Acknowledged readings stay
 // here too: they are the desk's own sheet.
 
-import { openDB } from 'idb';
+import { answerOf, keptBy, openDatabase } from './database.js';
 
 const STRICT = { durability: 'strict' };
 
 export class Store {
   /** Opens the event's store; throws where the browser refuses one. */
   static async open(slug) {
-    const db = await openDB('desk-' + slug, 1, {
-      upgrade(fresh) {
-        fresh.createObjectStore('readings', { keyPath: 'seq' });
-        fresh.createObjectStore('blanks', { keyPath: 'id' });
-        fresh.createObjectStore('expected', { keyPath: 'point' });
-        fresh.createObjectStore('meta');
-      },
-      blocking: () => db.close(),
+    const db = await openDatabase('desk-' + slug, 1, (fresh) => {
+      fresh.createObjectStore('readings', { keyPath: 'seq' });
+      fresh.createObjectStore('blanks', { keyPath: 'id' });
+      fresh.createObjectStore('expected', { keyPath: 'point' });
+      fresh.createObjectStore('meta');
     });
     return new Store(db);
   }
@@ -25,12 +22,24 @@ export class Store {
     this.db = db;
   }
 
-  readings() {
-    return this.db.getAll('readings');
+  #read(store) {
+    return this.db.transaction(store).objectStore(store);
   }
 
-  blanks() {
-    return this.db.getAll('blanks');
+  /** Puts each of `values` into a store; resolves once they are on disk. */
+  async #put(store, values, key, options = STRICT) {
+    const tx = this.db.transaction(store, 'readwrite', options);
+    const kept = keptBy(tx);
+    for (const value of values) tx.objectStore(store).put(value, key);
+    await kept;
+  }
+
+  async readings() {
+    return answerOf(this.#read('readings').getAll());
+  }
+
+  async blanks() {
+    return answerOf(this.#read('blanks').getAll());
   }
 
   /**
@@ -41,17 +50,18 @@ export class Store {
    */
   async add(records, blank, last, fromStore = false) {
     const tx = this.db.transaction(['readings', 'blanks'], 'readwrite', STRICT);
+    const done = keptBy(tx);
     const readings = tx.objectStore('readings');
-    const held = fromStore && (await readings.openKeyCursor(null, 'prev'));
+    const held = fromStore && (await answerOf(readings.openKeyCursor(null, 'prev')));
     let seq = Math.max(held ? held.key : 0, last);
     const kept = records.map((record) => {
       record.seq = record.body.seq = ++seq;
-      return readings.add(record);
+      return answerOf(readings.add(record));
     });
-    if (blank) kept.push(tx.objectStore('blanks').put(blank));
+    if (blank) kept.push(answerOf(tx.objectStore('blanks').put(blank)));
     tx.commit();
     // The request's error has the reason; that of the transaction comes later.
-    await Promise.all([...kept, tx.done]).catch((error) => {
+    await Promise.all([...kept, done]).catch((error) => {
       if (fromStore || error.name !== 'ConstraintError') throw error;
       return this.add(records, blank, last, true);
     });
@@ -59,31 +69,27 @@ export class Store {
 
   /** Keeps the new states of records that are here already. */
   async update(records) {
-    const tx = this.db.transaction('readings', 'readwrite', STRICT);
-    for (const record of records) tx.store.put(record);
-    await tx.done;
+    return this.#put('readings', records);
   }
 
   async putBlank(blank) {
-    const tx = this.db.transaction('blanks', 'readwrite', STRICT);
-    tx.store.put(blank);
-    await tx.done;
+    return this.#put('blanks', [blank]);
   }
 
-  get(name) {
-    return this.db.get('meta', name);
+  async get(name) {
+    return answerOf(this.#read('meta').get(name));
   }
 
-  set(name, value) {
-    return this.db.put('meta', value, name);
+  async set(name, value) {
+    return this.#put('meta', [value], name, {});
   }
 
-  expected(point) {
-    return this.db.get('expected', point);
+  async expected(point) {
+    return answerOf(this.#read('expected').get(point));
   }
 
-  setExpected(copy) {
-    return this.db.put('expected', copy);
+  async setExpected(copy) {
+    return this.#put('expected', [copy], undefined, {});
   }
 
   /**
@@ -92,10 +98,12 @@ export class Store {
    */
   async lease(owner, now, ttl) {
     const tx = this.db.transaction('meta', 'readwrite');
-    const held = await tx.store.get('sender');
+    const done = keptBy(tx);
+    const meta = tx.objectStore('meta');
+    const held = await answerOf(meta.get('sender'));
     const free = !held || held.owner === owner || held.until < now || held.until > now + ttl;
-    if (free) await tx.store.put({ owner, until: now + ttl }, 'sender');
-    await tx.done;
+    if (free) meta.put({ owner, until: now + ttl }, 'sender');
+    await done;
     return free;
   }
 }

@@ -3,7 +3,6 @@
 // the link lost and back. Never the clock, never digits while they are typed.
 
 import { goodEnough } from './clock.js';
-import { faultLetters } from './command.js';
 import { byId, make, setText } from '../shared/dom.js';
 import { countExpected, mergeExpected } from './expected.js';
 import { Lines } from './lines.js';
@@ -15,23 +14,6 @@ import { t } from './words.js';
 
 const REDRAW_MS = 20000; // of the list of expected cars, by the clock alone
 const HINTS = 3; // how often a stamp is announced together with the key that undoes it
-
-// What stands in brackets is a key.
-const HELP = {
-  stamp: '117 [↵]',
-  blank: '[+] [B]',
-  give: '117 [✱] [G]',
-  undo: '[−] [U]',
-  typed: '117 104207 [↵]',
-  elapsed: '[F4] 117 1:23.4 [↵]',
-  faults: '', // those of the place
-  laps: '[↵]',
-  sighting: '117 [/]',
-  pick: '[↓] [↑] [↵]',
-  note: '[F2]',
-  place: '[PgDn] [PgUp] [/]',
-  escape: '[Esc]',
-};
 
 export class View {
   #hints = 0; // given so far
@@ -264,38 +246,16 @@ export class View {
     banner.hidden = !rehearsal;
     setText(banner, t('banner.day', { day: info.days.find((d) => d.day === station.day).date }));
     this.#summary = '';
-    this.#showHelp();
     this.showTime();
     this.#showClock();
     this.render();
     if (this.desk.clock) this.#showExpected();
   }
 
-  #showHelp() {
-    const letters = Object.keys(faultLetters(this.desk.station?.faults || []));
-    const faults = letters.map((letter) => `[${letter.toUpperCase()}]`).join(' ');
-    byId('help-list').replaceChildren(
-      ...Object.entries({ ...HELP, faults })
-        .filter(([, keys]) => keys)
-        .flatMap(([name, keys]) => [
-          make('dt', {}, ...keyCaps(keys)),
-          make('dd', {}, t('help.' + name)),
-        ]),
-    );
-  }
-
   /** Everything again, in a new language. */
   words() {
-    this.#showHelp();
     if (this.desk.info) this.offerStations();
   }
-}
-
-function keyCaps(text) {
-  return text
-    .split(/(\[[^\]]+\])/)
-    .filter(Boolean)
-    .map((part) => (part.startsWith('[') ? make('kbd', {}, part.slice(1, -1)) : part));
 }
 
 function ageText(seconds) {

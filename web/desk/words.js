@@ -1,22 +1,40 @@
 // SPDX-License-Identifier: MIT
-// The page's texts. A language is one file, words/desk.LANGUAGE.json; to add one, translate the file
-// and name it here. Of the others the Makefile takes the texts alone, in the order of the English
-// names: with the names four times over, the desk would be a kilobyte larger.
+// The page's texts. Those of the second script (seldom.js) stand in files of their own, and so do
+// those of each other language, of which a desk loads one: both would be many kilobytes more for
+// everybody. To add a language, translate words/desk.en.json and words/seldom.en.json and name it
+// here and in the Makefile, which makes a script words-LANGUAGE.js of the texts alone, in the order
+// of the English names.
 
 import en from '../words/desk.en.json';
-import de from '../../build/web/words/desk.de.json';
-import fr from '../../build/web/words/desk.fr.json';
-import it from '../../build/web/words/desk.it.json';
+import { load } from './later.js';
 
-const TEXTS = { de, fr, it };
 export const LANGUAGES = { en: 'English', de: 'Deutsch', fr: 'Français', it: 'Italiano' };
 
+const catalogues = [en]; // the desk's, and then the second script's
+let texts = []; // of another language: a list for each catalogue
 let words = en;
 
-export function useLanguage(language) {
-  const texts = TEXTS[language];
-  const names = Object.keys(en);
-  words = texts ? Object.fromEntries(names.map((name, i) => [name, texts[i]])) : en;
+function putTogether() {
+  words = Object.assign(
+    {},
+    ...catalogues.map((catalogue, i) =>
+      texts[i]
+        ? Object.fromEntries(Object.keys(catalogue).map((name, j) => [name, texts[i][j]]))
+        : catalogue,
+    ),
+  );
+}
+
+/** Takes in the second script's texts, {name: in English}. */
+export function addWords(catalogue) {
+  catalogues.push(catalogue);
+  putTogether();
+}
+
+/** Where the language cannot be loaded the one before stays. */
+export async function useLanguage(language) {
+  texts = language === 'en' ? [] : (await load('words-' + language)).default;
+  putTogether();
   document.documentElement.lang = language;
 }
 
