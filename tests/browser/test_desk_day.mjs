@@ -65,7 +65,7 @@ describe('a day at a control', { timeout: 400_000 }, () => {
         await keyboard.type(String(car));
         await keyboard.press('Enter');
         await desk.kept(++lines);
-        await keyboard.press('-');
+        await desk.strike();
         await desk.page.locator('#log tr[data-state="void"]').first().waitFor();
       },
       // Struck out by a sleeve, and restored.
@@ -73,12 +73,12 @@ describe('a day at a control', { timeout: 400_000 }, () => {
         await desk.stamp(car);
         await desk.kept(++lines);
         const voids = await desk.page.locator('#log tr[data-state="void"]').count();
-        await keyboard.press('-');
+        await desk.strike();
         await desk.page.waitForFunction(
           (n) => document.querySelectorAll('#log tr[data-state="void"]').length === n,
           voids + 1,
         );
-        await keyboard.press('-');
+        await desk.strike();
         await desk.page.waitForFunction(
           (n) => document.querySelectorAll('#log tr[data-state="void"]').length === n,
           voids,
@@ -89,7 +89,7 @@ describe('a day at a control', { timeout: 400_000 }, () => {
         const voids = await desk.page.locator('#log tr[data-state="void"]').count();
         await keyboard.press('+');
         await desk.kept(++lines);
-        await keyboard.press('-');
+        await desk.strike();
         await desk.page.waitForFunction(
           (n) => document.querySelectorAll('#log tr[data-state="void"]').length === n,
           voids + 1,

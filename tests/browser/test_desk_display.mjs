@@ -168,7 +168,7 @@ describe('the desk', { timeout: 400_000 }, () => {
     await page.locator('#log tr[data-state="blank"]').waitFor();
     await desk.stamp(15);
     await page.locator('#log tr[data-state="refused"]').waitFor();
-    await page.keyboard.press('-');
+    await desk.strike();
     await page.locator('#log tr[data-state="void"]').first().waitFor();
     await page.locator('#files summary').click();
     await page.locator('#paste').fill('car,time\n16,10:42\n17,none\n');

@@ -309,6 +309,12 @@ export class Desk {
     await this.page.locator('#log input[name="car"]').waitFor({ state: 'detached' });
   }
 
+  /** Strikes the newest line out, or restores it: the second press does it. */
+  async strike() {
+    await this.page.keyboard.press('-');
+    await this.page.keyboard.press('-');
+  }
+
   says() {
     return this.page.locator('#say').innerText();
   }

@@ -14,7 +14,11 @@ import { instantText } from '../shared/time.js';
 import { stationName } from './view.js';
 import { t } from './words.js';
 
+const ASKED_MS = 10000; // so long a question stands
+
 export class Actions {
+  #asked = null; // {what, at}: a question, which the same key answers
+
   /** parts: kept, trouble (see Stamps), again(line), placed(), remember(name, value). */
   constructor(desk, view, parts) {
     Object.assign(this, { desk, view, parts });
@@ -34,9 +38,15 @@ export class Actions {
       note: () => this.#note(),
       measures: () => this.#choose(),
       help: () => this.#help(),
-      fault: (letter, step) => faults.press(letter, step),
+      fault: (letter, step) => {
+        this.#asked = null;
+        faults.press(letter, step);
+      },
       escape: () => this.#escape(),
-      changed: () => this.#echo(),
+      changed: () => {
+        this.#asked = null;
+        this.#echo();
+      },
     });
     this.recorder = new Recorder(desk, view, this.field, {
       faults,
@@ -71,7 +81,11 @@ export class Actions {
     );
     byId('files').addEventListener('toggle', () => this.#openFiles());
     byId('points').addEventListener('change', (event) => {
-      this.go(this.desk.stations.find((p) => p.id === event.target.value));
+      const station = this.desk.stations.find((p) => p.id === event.target.value);
+      // Choosing from the list is no slip of a key; but nobody sees there what was counted.
+      if (!this.faults.any() || this.#sure(station.id, this.#stepWords(station))) this.go(station);
+      else event.target.value = this.desk.station.id;
+      this.field.focus();
     });
     const keys = ['7', '8', '9', '4', '5', '6', '1', '2', '3', '␣', '0', '⌫', ':', '.', '/'];
     byId('digits').append(
@@ -94,9 +108,30 @@ export class Actions {
     this.field.focus();
   }
 
+  /** Asks, and is true where the same was asked just before and nothing was done since. */
+  #sure(what, words) {
+    const at = performance.now();
+    const sure = this.#asked?.what === what && at - this.#asked.at < ASKED_MS;
+    this.#asked = sure ? null : { what, at };
+    if (!sure) this.view.say(words);
+    return sure;
+  }
+
   #undo(event) {
-    if (this.field.text.trim()) this.#escape();
-    else this.recorder.undo(event);
+    if (this.field.text.trim()) return this.#escape();
+    const line = this.recorder.undone();
+    if (!line) return this.view.say(t('said.nothing'));
+    const struck = lineState(line) === 'void';
+    const words = t(struck ? 'ask.restore' : 'ask.strike', {
+      car: lineLabel(line),
+      time: this.#timeOf(line),
+    });
+    if (this.#sure(line.id + struck, words)) this.recorder.undo(line, event);
+  }
+
+  #timeOf(line) {
+    const body = line.root ? line.current.body : line;
+    return valueShown(body, this.view.pointOf(body.point)?.precision);
   }
 
   #note() {
@@ -109,21 +144,26 @@ export class Actions {
   #pick(step) {
     const line = this.view.lines.lines ? this.view.lines.pick(step) : null;
     if (!line) return;
-    const body = line.root ? line.current.body : line;
     this.view.say(
       t('said.picked', {
         car: lineLabel(line),
         state: t('mark.' + lineState(line)),
-        time: valueShown(body, this.view.pointOf(body.point)?.precision),
+        time: this.#timeOf(line),
       }),
     );
   }
 
+  /** The line that is changed is left, or the number goes, or the faults that were counted. */
   #escape() {
     const { lines } = this.view;
     if (lines.editing) lines.leave();
+    else if (this.field.text.trim() || lines.picked !== null) this.field.text = '';
+    else if (this.faults.any()) {
+      const faults = this.faults.words();
+      this.faults.take();
+      this.view.say(t('said.faultsCleared', { faults }));
+    }
     lines.picked = null;
-    this.recorder.takeField();
     this.view.render();
     this.field.focus();
   }
@@ -162,8 +202,18 @@ export class Actions {
 
   #step(by) {
     const { stations, station } = this.desk;
-    if (stations.length > 1)
-      this.go(stations[(stations.indexOf(station) + by + stations.length) % stations.length]);
+    if (stations.length < 2) return;
+    const next = stations[(stations.indexOf(station) + by + stations.length) % stations.length];
+    // Where something was written down, a slip of the key would put the next car elsewhere.
+    const safe = !this.faults.any() && this.desk.log.lines(station.points).length === 0;
+    if (safe || this.#sure(next.id, this.#stepWords(next))) this.go(next);
+  }
+
+  #stepWords(next) {
+    const words = t('ask.station', { station: stationName(next) });
+    return this.faults.any()
+      ? t('ask.faults', { faults: this.faults.words() }) + ' ' + words
+      : words;
   }
 
   /** Another station. `aloud`: somebody asked for it. */
@@ -171,8 +221,8 @@ export class Actions {
     const { desk, view } = this;
     if (!station) return;
     desk.station = station;
+    this.#asked = null;
     this.recorder.lapCar = null;
-    this.faults.take();
     view.lines.picked = null;
     this.showStation();
     if (!aloud) return;
@@ -188,7 +238,7 @@ export class Actions {
     if (!station) return;
     this.view.showStation();
     this.#showMeasures();
-    this.faults.offer(station.faults);
+    this.faults.offer(station);
     this.files?.showStation();
     if (!byId('keys-help').hidden) atHand().drawHelp(byId('keys-help'), station);
     this.#echo();

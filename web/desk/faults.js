@@ -1,27 +1,43 @@
 // SPDX-License-Identifier: MIT
-// The faults that are counted for the next reading, by buttons and by letters.
+// The faults that are counted for the next reading, by buttons and by letters. Each place has counts
+// of its own, which wait there while the desk is at another.
 
-import { faultLetters } from './command.js';
-import { faultName } from './lines.js';
+import { faultLetters, faultsText } from './command.js';
+import { faultName, faultWords } from './lines.js';
 import { byId, button, make } from '../shared/dom.js';
 import { t } from './words.js';
 
 export class Faults {
   /** changed(words) is called with each count that was changed. */
   constructor(changed) {
-    Object.assign(this, { changed, letters: {}, counts: {} });
+    Object.assign(this, { changed, letters: {}, places: new Map(), place: '' });
   }
 
-  /** Those that can be counted at a place, from none of each. */
-  offer(faults) {
+  /** Those that can be counted at a station. */
+  offer({ id, faults }) {
+    this.place = id;
     this.letters = faultLetters(faults);
     this.#show();
+  }
+
+  get counts() {
+    return this.places.get(this.place) || {};
+  }
+
+  /** Whether any is counted. */
+  any() {
+    return Object.values(this.counts).some((n) => n > 0);
+  }
+
+  /** What is counted, in words. */
+  words() {
+    return faultWords(faultsText(this.counts)).join(', ');
   }
 
   /** The counts, {fault: n}, which belong to a reading now: the next begins with none. */
   take() {
     const { counts } = this;
-    this.counts = {};
+    this.places.delete(this.place);
     this.#show();
     return counts;
   }
@@ -33,7 +49,7 @@ export class Faults {
 
   #change(fault, by) {
     const n = Math.max(0, Math.min(99, (this.counts[fault] || 0) + by));
-    this.counts[fault] = n;
+    this.places.set(this.place, { ...this.counts, [fault]: n });
     this.#show();
     this.changed(n + ' × ' + faultName(fault));
   }

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
-// The one field and its keys. Single letters work only while it has the focus. A key that is held
-// down counts once.
+// The one field and its keys. Single letters work only while it has the focus; digits reach it from
+// wherever no text is written. A key that is held down counts once.
 
 const TAKEN_MS = 100; // what was taken stays in sight for so long at most
 const LETTERS = { b: 'blank', g: 'give', u: 'undo' };
@@ -18,6 +18,36 @@ const KEYS = {
   F4: ['measures'],
   Escape: ['escape'],
 };
+
+const TYPED_AT_ONCE = ['+', '*']; // like digits: a button that has the focus has no use for them
+const WORDS = ['note', 'reason']; // of a line that is changed: whatever is typed stands for itself
+
+/**
+ * What a key writes where numbers are typed, by its place on the keyboard: with Num Lock off the
+ * number pad says "PageDown", and a French keyboard "é". With Shift the row above the letters has
+ * signs on many keyboards; a digit that it writes is one. null for any other key.
+ */
+export function digitOf({ key, code = '', shiftKey = false }) {
+  if (/^[0-9]$/.test(key)) return key;
+  if (code === 'NumpadDecimal') return '.';
+  const place = /^(Digit|Numpad)([0-9])$/.exec(code);
+  const writes = place && (place[1] === 'Numpad' || (!shiftKey && key !== '*'));
+  return writes ? place[2] : null;
+}
+
+const isHeld = ({ ctrlKey, metaKey, altKey, isComposing }) =>
+  ctrlKey || metaKey || altKey || isComposing;
+
+/** Whether somebody writes text in that element, so that its keys are its own. */
+const isText = (node) =>
+  node.matches?.('textarea, input:not([type=checkbox], [type=file])') || node.isContentEditable;
+
+/** Writes `text` where the caret is. */
+function write(input, text) {
+  const { selectionStart: from, selectionEnd: to, maxLength } = input;
+  if (maxLength > 0 && input.value.length - (to - from) >= maxLength) return;
+  input.setRangeText(text, from, to, 'end');
+}
 
 export class Field {
   /**
@@ -44,15 +74,38 @@ export class Field {
       if (clean !== text && LETTERS[last] && does[LETTERS[last]])
         does[LETTERS[last]](new Event('touch'));
     });
-    // Digits typed while nothing has the focus are meant for the field.
-    document.addEventListener('keydown', (event) => {
-      const free =
-        document.activeElement === document.body && event.key !== 'Tab' && !event.ctrlKey;
-      if (event.key === 'Escape' || free) {
-        if (event.key === 'Escape' && event.target === input) return;
-        input.focus();
-      }
-    });
+    document.addEventListener('keydown', (event) => this.#elsewhere(event));
+  }
+
+  /** A key that went down outside the field. */
+  #elsewhere(event) {
+    const { target, key } = event;
+    if (target === this.input || isHeld(event)) return;
+    if (key === 'Escape') return this.focus();
+    const digit = digitOf(event);
+    if (isText(target)) {
+      // In a line that is changed numbers are numbers too; what else is written there has its letters.
+      const number = target.closest('form.edit') && !WORDS.includes(target.name);
+      if (digit === null || digit === key || !(number || event.code.startsWith('Numpad'))) return;
+      event.preventDefault();
+      if (!event.repeat) write(target, digit);
+      return;
+    }
+    const nowhere = target === document.body;
+    if (digit === null && !nowhere && !TYPED_AT_ONCE.includes(key)) return;
+    if (nowhere && ['Tab', ' ', 'Shift'].includes(key)) return;
+    this.focus();
+    this.clear();
+    if (digit === null) this.#key(event);
+    else {
+      event.preventDefault();
+      if (!event.repeat) this.#write(digit);
+    }
+  }
+
+  #write(digit) {
+    write(this.input, digit);
+    this.does.changed();
   }
 
   /** What was taken counts as gone. */
@@ -82,7 +135,14 @@ export class Field {
   }
 
   #key(event) {
-    if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
+    if (isHeld(event)) return;
+    const digit = digitOf(event);
+    if (digit === event.key) return; // the browser writes it
+    if (digit !== null) {
+      event.preventDefault();
+      if (!event.repeat) this.#write(digit);
+      return;
+    }
     const action = this.#actionOf(event);
     if (action === null) return;
     event.preventDefault();

@@ -200,15 +200,15 @@ export class Recorder {
     });
   }
 
-  undo(event) {
-    const { desk, view } = this;
-    if (!desk.station) return;
+  /** The line that undo() would be about: the one that is picked, else the one touched last. */
+  undone() {
+    const { log, station } = this.desk;
+    return this.view.lines.pickedLine() || (station && log.latest(station.points));
+  }
+
+  undo(line, event) {
     const stamp = this.stamps.instant(event);
-    const picked = view.lines.pickedLine();
-    this.#inTurn(() => {
-      const line = picked || desk.log.latest(desk.station.points);
-      return line ? this.#strike(line, stamp) : view.say(t('said.nothing'));
-    });
+    this.#inTurn(() => this.#strike(line, stamp));
   }
 
   async #strike(line, stamp) {

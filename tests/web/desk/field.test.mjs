@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 
 globalThis.document = { addEventListener() {}, activeElement: null, body: null };
-const { Field } = await import('../../../web/desk/field.js');
+const { Field, digitOf } = await import('../../../web/desk/field.js');
 
 /** The field on an input that is none: what its listeners do to the value, event by event. */
 function fieldWith(value) {
@@ -34,4 +34,19 @@ test('what was taken is gone before the browser writes the next digit', () => {
     },
   });
   tell('beforeinput');
+});
+
+test('a digit is told by the place of its key, unless Shift makes a sign of it', () => {
+  const digit = (code, key, shiftKey = false) => digitOf({ code, key, shiftKey });
+  assert.equal(digit('Digit6', '-'), '6'); // French
+  assert.equal(digit('Digit1', '+'), '1'); // Czech
+  assert.equal(digit('Digit2', '2', true), '2'); // French with Shift
+  assert.equal(digit('Digit7', '/', true), null); // German with Shift
+  assert.equal(digit('Numpad3', 'PageDown'), '3');
+  assert.equal(digit('Numpad8', 'ArrowUp', true), '8');
+  assert.equal(digit('NumpadDecimal', 'Delete'), '.');
+  assert.equal(digit('PageDown', 'PageDown'), null);
+  assert.equal(digit('Minus', '-'), null);
+  assert.equal(digit('', '4'), '4');
+  assert.equal(digitOf({ key: 'Unidentified' }), null);
 });

@@ -1,0 +1,231 @@
+// SPDX-License-Identifier: MIT
+// Keys at the desk: what each means on any keyboard, and that no slip of one writes something else.
+
+import assert from 'node:assert/strict';
+import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
+import { Profile, Served } from '../support/setup.mjs';
+import { Desk, apart, counting, inOrder, roadside } from '../support/desk.mjs';
+
+describe('keys at the desk', { timeout: 400_000 }, () => {
+  const profile = new Profile();
+  let context, served;
+
+  before(async () => {
+    context = await Desk.prepare(await profile.open());
+  });
+  after(() => profile.end());
+  beforeEach(async () => {
+    served = await Served.start(roadside);
+  });
+  afterEach(async () => {
+    for (const page of context.pages()) await page.close();
+    await served.end();
+  });
+
+  const open = (points) =>
+    Desk.open(context, served, { key: served.addKey('--role', 'timekeeper', '--points', points) });
+  const at = (point) => inOrder(served.readings().filter((row) => row.point === point));
+  const field = (desk) => desk.page.locator('#field').inputValue();
+  const place = (desk) => desk.page.locator('#points').inputValue();
+
+  /** Presses a key of a keyboard that is not ours: `code` is its place, `key` what it says there. */
+  const strange = (desk, code, key, more = {}) =>
+    desk.page.evaluate(
+      (told) => {
+        const event = new KeyboardEvent('keydown', { bubbles: true, cancelable: true, ...told });
+        document.activeElement.dispatchEvent(event);
+      },
+      { code, key, ...more },
+    );
+
+  test('the number pad writes digits with Num Lock off, and changes no point', async () => {
+    const desk = await open('TC1,TC2');
+    const before = await place(desk);
+    // Pressed thus they say End, ArrowDown, PageDown … Insert, and Delete.
+    for (const n of [1, 2, 3, 4]) await desk.page.keyboard.press(`Numpad${n}`);
+    assert.equal(await field(desk), '1234');
+    await desk.page.keyboard.press('Escape');
+    for (const n of [5, 6, 7, 8, 9, 0]) await desk.page.keyboard.press(`Numpad${n}`);
+    await desk.page.keyboard.press('NumpadDecimal');
+    assert.equal(await field(desk), '567890.');
+    assert.equal(await place(desk), before);
+    await desk.page.keyboard.press('Escape');
+    await desk.page.keyboard.press('Numpad2');
+    await desk.page.keyboard.press('Numpad1');
+    await desk.page.keyboard.press('NumpadEnter');
+    await desk.kept(1);
+    await desk.sent();
+    assert.deepEqual(
+      at('TC1').map((row) => row.car),
+      ['21'],
+    );
+  });
+
+  test('the row above the letters of a French keyboard writes digits without Shift', async () => {
+    const desk = await open('TC1');
+    await desk.stamp(1);
+    await desk.kept(1);
+    const row = ['à', '&', 'é', '"', "'", '(', '-', 'è', '_', 'ç'];
+    for (const digits of [
+      [6, 6, 2],
+      [1, 0, 9],
+      [3, 4, 5, 7],
+      [8, 8],
+    ]) {
+      for (const n of digits) await strange(desk, `Digit${n}`, row[n]);
+      assert.equal(await field(desk), digits.join(''));
+      await desk.page.keyboard.press('Escape');
+    }
+    // With Shift a sign stays what it says: here an asterisk, a blank's number.
+    await strange(desk, 'Digit8', '*', { shiftKey: true });
+    assert.match(await desk.says(), /blank/i);
+    assert.deepEqual(
+      (await desk.rows()).map((line) => line.state === 'void'),
+      [false],
+    );
+  });
+
+  test('a line that is changed takes digits of such keyboards too, and words as they are', async () => {
+    const desk = await open('TC1');
+    await desk.stamp(1);
+    await desk.kept(1);
+    await desk.page.keyboard.press('ArrowUp');
+    await desk.page.keyboard.press('Enter');
+    const car = desk.page.locator('#log input[name="car"]');
+    await car.waitFor();
+    await desk.page.keyboard.press('Numpad3');
+    await strange(desk, 'Digit0', 'à');
+    assert.equal(await car.inputValue(), '30');
+    const note = desk.page.locator('#log input[name="note"]');
+    await note.focus();
+    await strange(desk, 'Digit2', 'é');
+    assert.equal(await note.inputValue(), '', 'the browser writes é there by itself');
+  });
+
+  test('digits reach the field from a button that has the focus, and Enter stamps them', async () => {
+    const desk = await open('TC1');
+    await desk.page.locator('#sound').focus();
+    const sound = await desk.page.locator('#sound').getAttribute('aria-pressed');
+    await desk.stamp(17);
+    await desk.kept(1);
+    await desk.page.locator('#save-copy').focus();
+    await desk.page.keyboard.press('+');
+    await desk.kept(2);
+    await desk.page.locator('#log button').first().focus();
+    await desk.page.keyboard.type('18*');
+    await desk.sent();
+    assert.equal(await desk.page.locator('#sound').getAttribute('aria-pressed'), sound);
+    const rows = at('TC1');
+    assert.deepEqual(
+      rows.map((row) => row.car),
+      ['17', '18'],
+    );
+    assert.ok(apart(rows[0], desk.presses[0].at) < 20);
+  });
+
+  test('with nothing in focus every key is the field’s', async () => {
+    const desk = await open('TC1');
+    await desk.page.evaluate(() => document.activeElement.blur());
+    await desk.page.keyboard.press('+');
+    await desk.kept(1);
+    await desk.page.evaluate(() => document.activeElement.blur());
+    await desk.page.keyboard.type('12');
+    assert.equal(await field(desk), '12');
+    await desk.page.evaluate(() => document.activeElement.blur());
+    await desk.page.keyboard.press('Enter');
+    await desk.kept(2);
+  });
+
+  test('another point after a stamp: the key asks, and a second press goes there', async () => {
+    const desk = await open('TC1,TC2');
+    await desk.page.keyboard.press('PageDown');
+    assert.equal(await place(desk), 'TC1/out', 'where nothing was written it goes at once');
+    await desk.page.keyboard.press('PageUp');
+    await desk.stamp(9);
+    await desk.kept(1);
+    for (const key of ['PageDown', '/']) {
+      await desk.page.keyboard.press(key);
+      assert.match(await desk.says(), /Again to go to TC1\/out/);
+      assert.equal(await place(desk), 'TC1');
+      await desk.page.keyboard.type('1'); // something else: the question is gone
+      await desk.page.keyboard.press('Escape');
+      await desk.page.keyboard.press(key);
+      assert.equal(await place(desk), 'TC1');
+      await desk.page.keyboard.press('PageUp'); // another question than the one before
+      assert.equal(await place(desk), 'TC1');
+      await desk.page.keyboard.press('Escape');
+    }
+    await desk.page.keyboard.press('PageDown');
+    await desk.page.keyboard.press('PageDown');
+    assert.equal(await place(desk), 'TC1/out');
+  });
+
+  test('minus strikes out, and restores, by its second press', async () => {
+    const desk = await open('TC1');
+    await desk.stamp(9);
+    await desk.kept(1);
+    const state = async () => (await desk.rows())[0].state;
+    await desk.page.keyboard.press('-');
+    assert.match(await desk.says(), /− again strikes out 9, /);
+    await desk.page.keyboard.type('1');
+    await desk.page.keyboard.press('-'); // clears the number
+    assert.equal(await field(desk), '');
+    await desk.page.keyboard.press('-');
+    assert.notEqual(await state(), 'void');
+    await desk.page.keyboard.press('-');
+    await desk.page.locator('#log tr[data-state="void"]').waitFor();
+    await desk.page.keyboard.press('-');
+    assert.match(await desk.says(), /− again restores 9, /);
+    assert.equal(await state(), 'void');
+    await desk.page.keyboard.press('-');
+    await desk.page.locator('#log tr[data-state="void"]').waitFor({ state: 'detached' });
+    await desk.sent();
+    assert.equal(counting(at('TC1')).length, 1);
+  });
+
+  test('Escape clears the number first and the faults that are counted by a second press', async () => {
+    const desk = await open('S1');
+    const { page } = desk;
+    const cones = () => page.locator('#faults [data-fault="cone"]').getAttribute('data-count');
+    await page.locator('#points').selectOption('S1/finish');
+    await page.locator('#field').focus();
+    await page.keyboard.type('6');
+    await page.keyboard.press('c');
+    await page.keyboard.press('c');
+    await page.keyboard.press('Escape');
+    assert.deepEqual([await field(desk), await cones()], ['', '2']);
+    await page.keyboard.press('Escape');
+    assert.equal(await cones(), '0');
+    assert.match(await desk.says(), /2 × cone/);
+  });
+
+  test('faults that are counted wait at their point: going away asks, coming back has them', async () => {
+    const desk = await open('S1');
+    const { page } = desk;
+    const cones = () => page.locator('#faults [data-fault="cone"]').getAttribute('data-count');
+    await page.locator('#points').selectOption('S1/finish');
+    await page.locator('#field').focus();
+    await page.keyboard.press('c');
+    await page.keyboard.press('PageUp');
+    assert.equal(await place(desk), 'S1/finish');
+    assert.match(await desk.says(), /1 × cone.*Again to go to S1\/start/);
+    await page.keyboard.press('PageUp');
+    assert.equal(await place(desk), 'S1/start');
+    await desk.stamp(6);
+    await desk.kept(1);
+    await page.locator('#points').selectOption('S1/finish');
+    assert.equal(await cones(), '1');
+    await page.locator('#points').selectOption('S1/start');
+    assert.equal(await place(desk), 'S1/finish', 'from the list it asks as well');
+    await desk.stamp(6);
+    await desk.kept(1);
+    await desk.sent();
+    assert.deepEqual(
+      [...at('S1/start'), ...at('S1/finish')].map((row) => [row.car, row.faults]),
+      [
+        ['6', ''],
+        ['6', 'cone=1'],
+      ],
+    );
+  });
+});
