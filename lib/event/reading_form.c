@@ -13,6 +13,7 @@
 #include "event/fact.h"
 #include "event/faults.h"
 #include "event/kind.h"
+#include "event/reading_source.h"
 
 static bool parse_value(const char *what, const char *text, int (*parse)(const char *, int64_t *),
                         int64_t *out, struct textbuf *reason) {
@@ -118,6 +119,7 @@ bool reading_form_is_good(const struct reading_text *text, struct textbuf *reaso
 bool reading_parse(const struct rules *rules, const struct entries *entries,
                    const struct reading_text *text, struct reading *out, struct fault_count *faults,
                    struct textbuf *reason) {
+    reading_source_read(text, out);
     const char *id = text->field[READING_ID];
     const char *point = text->field[READING_POINT];
     const char *car = text->field[READING_CAR];

@@ -12,6 +12,7 @@
 #include "base/strmap.h"
 #include "event/fact_log.h"
 #include "event/reading_form.h"
+#include "event/reading_source.h"
 
 /* Enough for over four million readings of one event. */
 enum { BLOCK_SIZE = 1024, BLOCKS_MAX = 4096 };
@@ -33,6 +34,7 @@ struct reading_blocks {
     struct kept *list[BLOCKS_MAX];
     atomic_int *latest; /* [car * points + point] */
     size_t points;
+    const struct rules *rules;
 };
 
 struct readings {
@@ -63,6 +65,7 @@ struct readings *readings_new(const struct rules *rules, const struct entries *e
     r->rules = rules;
     r->entries = entries;
     r->blocks.points = (size_t)rules->point_count;
+    r->blocks.rules = rules;
     r->blocks.latest = malloc((cells + 1) * sizeof *r->blocks.latest);
     if (fact_log_init(&r->log, &type) != ERR_OK || r->blocks.latest == NULL) {
         readings_free(r);
@@ -264,42 +267,40 @@ static bool before(const struct reading *a, const struct reading *b) {
     return fact_before(a->has_at, a->at, a->id, b->has_at, b->at, b->id);
 }
 
-static int count_of(const struct reading *r, int fault) {
-    for (int i = 0; i < r->fault_count; i++) {
-        if (r->faults[i].fault == fault)
-            return r->faults[i].count;
-    }
-    return 0;
+/* The item's clock decides between a track and a marshal; then the contract's order. */
+static bool goes_before(const struct reading *a, const struct reading *b, bool track_clock) {
+    if (a->from_track != b->from_track)
+        return a->from_track == track_clock;
+    return before(a, b);
 }
 
-static bool faults_cover(const struct reading *a, const struct reading *b) {
-    for (int i = 0; i < a->fault_count; i++) {
-        if (a->faults[i].count != count_of(b, a->faults[i].fault))
-            return false;
+/* True where a reading that stands says something else than the one that counts. */
+static bool is_contradicted(struct readings_view view, const struct reading *counted) {
+    for (int i = readings_latest(view, counted->car, counted->point); i >= 0;
+         i = readings_before(view, i)) {
+        const struct reading *one = readings_view_at(view, i);
+        if (one != counted && !one->is_void && !reading_is_replaced(view, one) &&
+            !reading_agrees(counted, one))
+            return true;
     }
-    return true;
-}
-
-static bool same_value(const struct reading *a, const struct reading *b) {
-    return a->time == b->time && a->elapsed == b->elapsed && faults_cover(a, b) &&
-           faults_cover(b, a);
+    return false;
 }
 
 const struct reading *readings_counted(struct readings_view view, int car, int point,
                                        bool *conflict) {
+    const struct rules *rules = view.blocks->rules;
+    const bool track_clock = rules->items[rules->points[point].item].track_clock;
     const struct reading *best = NULL;
-    bool differ = false;
+    int standing = 0;
     for (int i = readings_latest(view, car, point); i >= 0; i = readings_before(view, i)) {
         const struct reading *one = readings_view_at(view, i);
         if (one->is_void || reading_is_replaced(view, one))
             continue;
-        /* Either all are alike or not: comparing each with one of them is enough. */
-        if (best != NULL && !same_value(best, one))
-            differ = true;
-        if (best == NULL || before(one, best))
+        standing++;
+        if (best == NULL || goes_before(one, best, track_clock))
             best = one;
     }
     if (conflict != NULL)
-        *conflict = differ;
+        *conflict = standing > 1 && is_contradicted(view, best);
     return best;
 }

@@ -57,7 +57,9 @@ struct reading {
     const struct fault_count *faults;
     int fault_count;
     bool has_at;
-    bool is_void; /* only withdraws another reading */
+    bool is_void;        /* only withdraws another reading */
+    bool from_track;     /* see event/reading_source.h */
+    int64_t uncertainty; /* of a track's reading: ms either way */
     struct instant at;
     struct reading_text text;
 };
@@ -120,8 +122,9 @@ struct readings_view readings_view_upto(struct readings_view view, int count);
  *   index  from 0, below the view's count */
 const struct reading *readings_view_at(struct readings_view view, int index);
 
-/* The reading that counts for a car at a point.
- *   conflict  true where others that nothing replaces differ from it; may be NULL
+/* The reading that counts for a car at a point: that of the item's `clock` where a track and a
+ * marshal have read it, of these the first that was made.
+ *   conflict  true where others that nothing replaces say something else; may be NULL
  * Returns: the reading, which lives as long as the log; NULL where there is none. */
 const struct reading *readings_counted(struct readings_view view, int car, int point,
                                        bool *conflict);

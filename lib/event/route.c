@@ -8,16 +8,19 @@
 #include "base/err.h"
 #include "base/problem.h"
 #include "event/faults.h"
+#include "event/gate.h"
 #include "event/kind.h"
 #include "event/penalty.h"
 #include "event/variants.h"
 #include "format/json_read.h"
 
-static const char *const common_keys[] = {"day",     "id",     "kind", "name",   "distance",
-                                          "penalty", "faults", "for",  "reveal", NULL};
+static const char *const common_keys[] = {"day",     "id",     "kind",  "name",   "distance",
+                                          "penalty", "faults", "place", "places", "clock",
+                                          "for",     "reveal", NULL};
 /* Of a kind that is never hidden. */
-static const char *const keys_without_reveal[] = {"day",     "id",     "kind", "name", "distance",
-                                                  "penalty", "faults", "for",  NULL};
+static const char *const keys_without_reveal[] = {"day",      "id",      "kind",   "name",
+                                                  "distance", "penalty", "faults", "place",
+                                                  "places",   "clock",   "for",    NULL};
 
 static const char *const *common_keys_of(const struct kind *kind) {
     return kind->may_hide ? common_keys : keys_without_reveal;
@@ -131,6 +134,7 @@ static bool read_head(const struct json_reader *reader, const json_t *object,
 static void read_item(const struct json_reader *reader, json_t *value,
                       const struct json_place *place, struct rules *rules, struct item *item) {
     static const char *const reveals[] = {"at-once", "closed", NULL};
+    static const char *const clocks[] = {"marshal", "track", NULL};
     size_t errors_before = reader->problems->by_level[PROBLEM_ERROR];
     int choice;
     *item = (struct item){.place = (int)(item - rules->items), .id = "", .test = -1};
@@ -148,6 +152,8 @@ static void read_item(const struct json_reader *reader, json_t *value,
     item->reveal_closed = kind->hides;
     if (kind->may_hide && json_get_choice(reader, value, place, "reveal", false, reveals, &choice))
         item->reveal_closed = choice == 1;
+    if (json_get_choice(reader, value, place, "clock", false, clocks, &choice))
+        item->track_clock = choice == 1;
     if (kind->is_test) {
         item->test = rules->test_count++;
         read_counts(reader, value, place, item);
@@ -193,7 +199,7 @@ int route_add_point(struct rules *rules, int item, enum point_role role, int num
     int place = rules->point_count;
     if (strmap_put(&rules->point_by_id, id, place) != ERR_OK)
         return ERR_NOMEM;
-    points[place] = (struct point){id, item, role, number, -1};
+    points[place] = (struct point){id, item, role, number, -1, NULL};
     rules->point_count++;
     it->point_count++;
     if (scoring == NOT_SCORED)
@@ -247,6 +253,8 @@ int route_read(const struct json_reader *reader, const json_t *root, struct rule
         if (err != ERR_OK)
             return err;
         variants_complete(item);
+        struct json_place at = {.up = &here, .index = (size_t)i};
+        gates_read(reader, json_array_get(list, (size_t)i), &at, rules, item);
     }
     return ERR_OK;
 }

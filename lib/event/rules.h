@@ -15,6 +15,7 @@
 #include "event/grouping.h"
 
 struct arena;
+struct gate;
 struct problems;
 struct textbuf;
 
@@ -157,6 +158,7 @@ struct point {
     enum point_role role;
     int number; /* of a check, pad or lap, or of one of several attempts, from 1; else 0 */
     int scored; /* its scored point, -1 where it has none of its own */
+    const struct gate *gate; /* where it is on the ground; NULL where event.json does not say */
 };
 
 /* What is scored. */
@@ -191,6 +193,7 @@ struct item {
     bool ties_only;  /* a test that counts for ties alone, in no total and no day */
     bool seeks_best; /* its cars are charged or limited by the best of them */
     bool reveal_closed;
+    bool track_clock; /* of a track and a marshal, the track's reading counts */
     bool unread;      /* see enum rules_part */
     int64_t test_cap; /* CAP_NONE where open */
     struct schedule road;

@@ -11,9 +11,10 @@
 #include "format/json_read.h"
 
 /* What makes points or tells what the item is; all other keys of the item may be changed. */
-static const char *const fixed_keys[] = {
-    "day",      "id",     "kind",   "name",   "reveal", "laps", "attempts", "reference",
-    "measured", "counts", "finish", "method", "scope",  "best", "for",      NULL};
+static const char *const fixed_keys[] = {"day",    "id",       "kind",      "name",     "reveal",
+                                         "laps",   "attempts", "reference", "measured", "counts",
+                                         "finish", "method",   "scope",     "best",     "for",
+                                         "place",  "places",   "clock",     NULL};
 
 static bool among(const char *const *words, const char *word) {
     for (int i = 0; words[i] != NULL; i++) {

@@ -11,6 +11,7 @@
 #include "event/kind.h"
 #include "office/check_decisions.h"
 #include "office/check_groups.h"
+#include "office/check_places.h"
 #include "office/check_rules.h"
 #include "office/check_schedule.h"
 #include "office/check_totals.h"
@@ -348,6 +349,7 @@ int check_event(const struct model *model, struct problems *problems) {
     check_road(event->rules, problems);
     check_rules(event->rules, problems);
     check_schedule(event->rules, problems);
+    check_places(event->rules, problems);
     check_variants(event, problems);
     check_totals(event, problems);
     check_classes(event, problems);

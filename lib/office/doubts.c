@@ -11,6 +11,7 @@
 #include "base/err.h"
 #include "base/textbuf.h"
 #include "event/car_route.h"
+#include "event/reading_source.h"
 #include "office/check.h"
 #include "office/lacking.h"
 #include "scoring/kinds/regularity.h"
@@ -61,8 +62,32 @@ static struct doubt *add(struct search *s, enum doubt_kind kind, int car, int po
     return &list[d->count++];
 }
 
+static bool is_track_clock(const struct search *s, int point) {
+    const struct rules *rules = s->event->rules;
+    return rules->items[rules->points[point].item].track_clock;
+}
+
+/* True where all readings that stand come from where the one that counts comes from. */
+static bool is_of_one_source(const struct search *s, const struct reading *counted) {
+    struct readings_view view = s->event->readings;
+    for (int i = readings_latest(view, counted->car, counted->point); i >= 0;
+         i = readings_before(view, i)) {
+        const struct reading *one = readings_view_at(view, i);
+        if (!one->is_void && !reading_is_replaced(view, one) &&
+            one->from_track != counted->from_track)
+            return false;
+    }
+    return true;
+}
+
 static void find_difference(struct search *s, int car, int point, const struct reading *counted) {
-    textbuf_printf(&s->text, "Readings differ; %s counts: it was made first.", counted->id);
+    textbuf_printf(&s->text, "Readings differ; %s counts: ", counted->id);
+    bool track_clock = is_track_clock(s, point);
+    if (counted->from_track != track_clock || is_of_one_source(s, counted))
+        textbuf_puts(&s->text, "it was made first.");
+    else
+        textbuf_puts(&s->text, track_clock ? "here the track's clock counts before a marshal's."
+                                           : "a marshal's clock counts before a track.");
     (void)add(s, DOUBT_DIFFER, car, point, counted);
 }
 
@@ -86,7 +111,14 @@ static void find_flags(struct search *s, int car, int point, const struct readin
     const char *flags = extra_value(reading->text.extras, "flags");
     if (*flags == '\0')
         return;
-    textbuf_printf(&s->text, "The desk put a flag on it: %s.", flags);
+    if (reading->from_track && !is_track_clock(s, point))
+        textbuf_puts(&s->text, "A track alone tells it; no marshal read it.");
+    else if (reading->from_track && strcmp(flags, FLAG_TRACK) == 0)
+        return;
+    if (strcmp(flags, FLAG_TRACK) != 0)
+        textbuf_printf(
+            &s->text, "%s %s.",
+            s->text.len > 0 ? " A flag was put on it:" : "The desk put a flag on it:", flags);
     (void)add(s, DOUBT_FLAG, car, point, reading);
 }
 

@@ -6,6 +6,9 @@ from tests.support.serving import API, SECRET, SLUG, ServedTest, Stream
 
 TRACES = (SECRET, "R1", "5.371", "9.023", "regularity", "09:06:50", "seed-6", "seed-7")
 
+# Of the event's `place` and `places`, which nobody but the organiser sees, hidden or not.
+PLACES = ("54.237", "4.551", "75.125", "54.240", "4.538", "54.251", "4.512")
+
 
 class HiddenTest(ServedTest):
     def paths(self):
@@ -37,6 +40,16 @@ class HiddenTest(ServedTest):
             answer = self.server.get(path)
             self.assertEqual(answer.status, 200, path)
             self.assert_no_trace(answer.text + str(answer.headers), path)
+
+    def test_where_a_point_is_on_the_ground_is_never_public(self):
+        self.assert_taken(self.server.post("decisions", [
+            {"kind": "close", "point": point, "reason": "last car is in"}
+            for point in ("PC1", "R1")]), 2)
+        for path in self.paths():
+            answer = self.server.get(path)
+            self.assertFalse([trace for trace in PLACES if trace in answer.text], path)
+        office = self.server.get(f"{API}/rules", self.server.organiser).text
+        self.assertFalse([trace for trace in PLACES if trace not in office])
 
     def test_it_is_told_as_what_does_not_exist(self):
         for address in (f"{API}/tests/{{}}", f"/{SLUG}/tests/{{}}", f"{API}/standings?after={{}}",

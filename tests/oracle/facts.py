@@ -35,11 +35,28 @@ class Reading:
     at: Fraction | None
     replaces: str
     void: bool
+    track: bool = False  # made from the track of a car's receiver
+    room: int = 0  # of a track: its uncertainty; else the unit in which the time was written, ms
 
     @property
     def value(self):
         """What it tells; a fault counted 0 times is none."""
-        return self.time, self.elapsed, tuple(sorted(fault for fault in self.faults.items() if fault[1]))
+        return self.time, self.elapsed, self.told_faults
+
+    @property
+    def told_faults(self):
+        return tuple(sorted(fault for fault in self.faults.items() if fault[1]))
+
+    def bears_out(self, counted):
+        """Whether it says the same as the reading that counts."""
+        if self.track == counted.track:
+            return self.value == counted.value
+        track, marshal = (self, counted) if self.track else (counted, self)
+        if counted.track and (marshal.told_faults or marshal.elapsed is not None):
+            return False
+        if track.time is None or marshal.time is None:
+            return True
+        return marshal.time - track.room <= track.time < marshal.time + marshal.room + track.room
 
 
 @dataclass
@@ -137,7 +154,24 @@ def parse_reading(row, content, own, point_of):
     require(void == "yes" or sort in point.takes)
     faults = parse_faults(get("faults"), own[car].get(item.id, item))
     at = values.instant(get("at")) if get("at") else None
-    return Reading(number, car, point.id, time, elapsed, faults, at, replaces, void == "yes")
+    track = "track" in get("flags").split(" ")
+    return Reading(number, car, point.id, time, elapsed, faults, at, replaces, void == "yes", track,
+                   uncertainty(get("uncertainty_ms")) if track else unit_written(get("time")))
+
+
+def uncertainty(text):
+    """Of a track, in whole milliseconds and never less than told; 0 where it is not told."""
+    if not re.fullmatch(r"[0-9]+(\.[0-9]{1,3})?", text):
+        return 0
+    whole, _, part = text.partition(".")
+    return int(whole) + (int(part or 0) > 0)
+
+
+def unit_written(time):
+    """HH:MM is a minute, HH:MM:SS a second, each decimal a tenth of what is before it; in ms."""
+    if time.count(":") < 2:
+        return 60000
+    return 1000 // 10 ** len(time.partition(".")[2])
 
 
 def parse_faults(text, item):

@@ -164,13 +164,19 @@ class View:
         group = self._standing.get((car, point.id))
         if not group or point.id in self.facts.off[car] or self.is_absent(car, item, point):
             return None
-        return group[0]
+        return self._first(item, group)
+
+    @staticmethod
+    def _first(item, group):
+        """Of a track and a marshal, the one of the item's clock; then in the contract's order."""
+        mine = [reading for reading in group if reading.track == (item.keys.get("clock") == "track")]
+        return (mine or group)[0]
 
     def is_doubtful(self, car, item, point):
         group = self._standing.get((car, point.id), [])
         if group and (point.id in self.facts.off[car] or self.is_absent(car, item, point)):
             return True
-        return len({reading.value for reading in group}) > 1
+        return bool(group) and not all(reading.bears_out(self._first(item, group)) for reading in group)
 
     # Decisions
 

@@ -139,6 +139,35 @@ BEHAVIOUR(a_flag_of_the_desk_is_a_doubt) {
           "flag 1 TC1() 1: The desk put a flag on it: number unsure.\n");
 }
 
+BEHAVIOUR(a_track_that_no_marshal_bears_out_is_a_doubt) {
+    check("TC1,1,08:46,a,track\n", NULL,
+          "flag 1 TC1() 1: A track alone tells it; no marshal read it.\n");
+    check("TC1,1,08:46,a,track thin\n", NULL,
+          "flag 1 TC1() 1: A track alone tells it; no marshal read it. A flag was put on it: track "
+          "thin.\n");
+    check("TC1,1,08:46,a,\nTC1,1,08:46:30,b,track\n", NULL, "");
+    check(
+        "TC1,1,08:46,a,\nTC1,1,08:47,b,track\n", NULL,
+        "differ 1 TC1() 0!: Readings differ; a counts: a marshal's clock counts before a track.\n");
+}
+
+BEHAVIOUR(a_track_whose_clock_counts_is_none) {
+    static const char route[] = "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'clock': 'track', "
+                                "'target': '00:45:00'}";
+    const char *rules = RULES_OF_TWO_DAYS(FIVA, RATES, "%s");
+    struct textbuf b = {0};
+    textbuf_printf(&b, rules, route);
+    char *told = found_by(textbuf_text(&b), "TC1,1,08:46,a,track\n", NULL);
+    assert_string_equal(told, "");
+    free(told);
+    told = found_by(textbuf_text(&b), "TC1,1,08:46,a,track\nTC1,1,08:47,b,\n", NULL);
+    assert_string_equal(told,
+                        "differ 1 TC1() 0!: Readings differ; a counts: here the track's clock "
+                        "counts before a marshal's.\n");
+    free(told);
+    textbuf_clear(&b);
+}
+
 BEHAVIOUR(what_moves_places_comes_first) {
     check("TC1,1,08:46,a,\nTC1,1,08:46:30,b,\nPC1,1,,,\nTC1,2,08:47,c,\nTC1,2,08:52,d,\n"
           "PC1,2,,,\nTC1,5,08:52,,\nPC1,5,,,\n",
@@ -282,6 +311,8 @@ int main(void) {
         cmocka_unit_test(an_average_above_the_published_limit_is_told),
         cmocka_unit_test(a_point_missing_between_others_is_evaluated_as_if_waived),
         cmocka_unit_test(a_flag_of_the_desk_is_a_doubt),
+        cmocka_unit_test(a_track_that_no_marshal_bears_out_is_a_doubt),
+        cmocka_unit_test(a_track_whose_clock_counts_is_none),
         cmocka_unit_test(what_moves_places_comes_first),
         cmocka_unit_test(evidence_stands_side_by_side),
         cmocka_unit_test(of_very_many_values_some_are_tried_and_both_ends),

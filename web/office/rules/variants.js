@@ -22,6 +22,9 @@ const FIXED = [
   'method',
   'scope',
   'best',
+  'place',
+  'places',
+  'clock',
 ];
 
 /** One id, or several: what one was written as stays one. */
