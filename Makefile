@@ -174,6 +174,11 @@ build/web/desk/seldom.js: web/desk/seldom.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) '--external:*/first.js' | sed 's|"\./first\.js"|"./desk.js"|g' >$@
 
+# Read by browsers that are too old for anything else.
+build/web/desk/old-browser.js: web/shared/old-browser.js $(DEPS_BUILD)
+	@mkdir -p $(@D)
+	$(Q)esbuild $< --minify --target=es5 --charset=utf8 >$@
+
 build/web/office/office.js: web/office/office.js $(WEB_MODULES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) >$@
@@ -206,7 +211,7 @@ build/web/%.css: web/%.css $(filter %.css,$(WEB_FILES)) $(DEPS_BUILD)
 	$(Q)esbuild $< --bundle --minify --charset=utf8 >$@
 
 WEB_MADE := $(addprefix build/web/,board/style.css board/page.js board/board.js board/screen.js \
-	board/units.js desk/desk.js desk/desk.css desk/seldom.js \
+	board/units.js desk/desk.js desk/desk.css desk/seldom.js desk/old-browser.js \
 	$(patsubst %,desk/words-%.js,de fr it) \
 	office/office.js office/office.css)
 

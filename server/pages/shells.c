@@ -37,18 +37,21 @@ struct shell_content {
     const char *assets; /* under which the desk's files stand */
     struct address style;
     struct address script;
+    struct address old; /* what tells that the browser is too old */
 };
 
-static const struct template_hole desk_holes[] = {
-    TEMPLATE_HOLE(struct shell_content, event),  TEMPLATE_HOLE(struct shell_content, slug),
-    TEMPLATE_HOLE(struct shell_content, assets), TEMPLATE_HOLE(struct shell_content, style),
-    TEMPLATE_HOLE(struct shell_content, script), {0}};
+static const struct template_hole desk_holes[] = {TEMPLATE_HOLE(struct shell_content, event),
+                                                  TEMPLATE_HOLE(struct shell_content, slug),
+                                                  TEMPLATE_HOLE(struct shell_content, assets),
+                                                  TEMPLATE_HOLE(struct shell_content, style),
+                                                  TEMPLATE_HOLE(struct shell_content, script),
+                                                  TEMPLATE_HOLE(struct shell_content, old),
+                                                  {0}};
 
-static const struct template_hole office_holes[] = {TEMPLATE_HOLE(struct shell_content, event),
-                                                    TEMPLATE_HOLE(struct shell_content, slug),
-                                                    TEMPLATE_HOLE(struct shell_content, style),
-                                                    TEMPLATE_HOLE(struct shell_content, script),
-                                                    {0}};
+static const struct template_hole office_holes[] = {
+    TEMPLATE_HOLE(struct shell_content, event), TEMPLATE_HOLE(struct shell_content, slug),
+    TEMPLATE_HOLE(struct shell_content, style), TEMPLATE_HOLE(struct shell_content, script),
+    TEMPLATE_HOLE(struct shell_content, old),   {0}};
 
 struct template desk_template = {.file = "web/desk/desk.html", .holes = desk_holes};
 struct template office_template = {.file = "web/office/office.html", .holes = office_holes};
@@ -62,7 +65,8 @@ static unsigned shell(struct request *r, struct textbuf *b, const struct templat
                                           .slug = r->snapshot->event.rules->slug,
                                           .assets = assets,
                                           .style = page_local(&p, "%s/%s.css", assets, name),
-                                          .script = page_local(&p, "%s/%s.js", assets, name)};
+                                          .script = page_local(&p, "%s/%s.js", assets, name),
+                                          .old = page_local(&p, "%s/old-browser.js", assets)};
     template_write(&p, t, &content);
     return page_finish_bare(&p, b);
 }
