@@ -36,12 +36,14 @@ int score_sheet_init(struct score_sheet *sheet, const struct event *event) {
     sheet->fault_fails = calloc((size_t)rules->item_count, sizeof *sheet->fault_fails);
     sheet->point_sums = calloc((size_t)rules->item_count, sizeof *sheet->point_sums);
     sheet->passings = calloc((size_t)rules->item_count, sizeof *sheet->passings);
+    sheet->starts = calloc((size_t)rules->item_count, sizeof *sheet->starts);
     bool finish = has_finish(rules);
     if (finish)
         sheet->ends = calloc((size_t)rules->item_count, sizeof *sheet->ends);
     return sheet->scored == NULL || sheet->counted == NULL || sheet->fault_sums == NULL ||
                    sheet->fault_fails == NULL || sheet->point_sums == NULL ||
-                   sheet->passings == NULL || (finish && sheet->ends == NULL)
+                   sheet->passings == NULL || sheet->starts == NULL ||
+                   (finish && sheet->ends == NULL)
                ? ERR_NOMEM
                : ERR_OK;
 }
@@ -60,6 +62,7 @@ void score_sheet_clear(struct score_sheet *sheet) {
     free(sheet->fault_fails);
     free(sheet->point_sums);
     free(sheet->passings);
+    free(sheet->starts);
     free(sheet->ends);
     *sheet = (struct score_sheet){0};
 }
@@ -330,6 +333,8 @@ void score_sheet_score(struct score_sheet *sheet, int car) {
     sheet->rulings = &sheet->event->rulings->cars[car];
     memset(sheet->fault_sums, 0, items * sizeof *sheet->fault_sums);
     memset(sheet->fault_fails, 0, items * sizeof *sheet->fault_fails);
+    for (size_t i = 0; i < items; i++)
+        sheet->starts[i] = TIME_NONE;
     lay_out_readings(sheet);
     for (int i = 0; i < rules->item_count; i++) {
         const struct item *item = sheet->route->items[i];

@@ -121,7 +121,9 @@ struct score_sheet {
     struct road road;
     struct scored_point *ends; /* by item: tests with `finish`, as they are on the road; or NULL */
     struct passing *passings;  /* by item */
-    bool held;                 /* max_lateness_holds where the item is that is being scored */
+    int64_t *starts; /* by item: when a test that starts from the control before is to be started,
+                      * by what the car did there; TIME_NONE where nothing can be told */
+    bool held;       /* max_lateness_holds where the item is that is being scored */
     int64_t day_start;
     int doubtful;         /* points with readings that differ or were made while absent */
     int through;          /* last point read at, -1 */

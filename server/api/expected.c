@@ -8,6 +8,7 @@
 #include "api/event_object.h"
 #include "base/err.h"
 #include "event/car_route.h"
+#include "event/rulings.h"
 #include "event/schedule.h"
 #include "format/json_write.h"
 #include "http/request.h"
@@ -38,6 +39,24 @@ static int control_before(const struct event *event, const struct view *view, in
     return -1;
 }
 
+/* True where nothing that whoever asks may see comes before the item that day on a car's route. */
+static bool is_first_of_day(const struct event *event, const struct view *view, int car, int item) {
+    const struct rules *rules = event->rules;
+    for (int i = item - 1; i >= 0 && rules->items[i].day == rules->items[item].day; i--) {
+        if (!view->hidden[i] && car_item(event, car, i) != NULL)
+            return false;
+    }
+    return true;
+}
+
+/* When the car is to be started in a test: by the control before, or as its day starts. */
+static int64_t start_due_at(const struct score_sheet *sheet, const struct item *item) {
+    int64_t due = sheet->starts[item->place];
+    if (due == TIME_NONE && is_first_of_day(sheet->event, sheet->view, sheet->car, item->place))
+        due = rulings_start(sheet->event, item->day, sheet->car);
+    return due;
+}
+
 /* When the car is due at the point, as far as its sheet tells. */
 static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules, int index) {
     const struct point *point = &rules->points[index];
@@ -50,6 +69,8 @@ static int64_t due_at(const struct score_sheet *sheet, const struct rules *rules
                    ? TIME_NONE
                    : arrival->actual + item->road.halt;
     }
+    if (point->role == POINT_START && point->number <= 1)
+        return start_due_at(sheet, item);
     int64_t due = point->scored < 0 || sheet->scored[point->scored].durations
                       ? TIME_NONE
                       : sheet->scored[point->scored].due;

@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
 import { Profile, Served } from '../support/setup.mjs';
-import { Desk, apart, counting, inOrder, roadside } from '../support/desk.mjs';
+import { Desk, EVENT, apart, counting, fromNow, inOrder, roadside } from '../support/desk.mjs';
 
 describe('keys at the desk', { timeout: 400_000 }, () => {
   const profile = new Profile();
@@ -227,5 +227,124 @@ describe('keys at the desk', { timeout: 400_000 }, () => {
         ['6', 'cone=1'],
       ],
     );
+  });
+
+  /** Times of day as the desk writes them, `minutes` from now. */
+  const typedAt = (minutes) => fromNow(minutes).replace(':', '');
+
+  test('an elapsed time is not taken for a time of day: it asks, F4 takes it, for the whole test', async () => {
+    await served.end();
+    served = await Served.start((folder) =>
+      roadside(folder, [
+        ...EVENT.route,
+        { day: 1, id: 'T1', kind: 'set-time', name: 'Pads', targets: ['11.70', '9.00'] },
+      ]),
+    );
+    const desk = await open('T1');
+    const { page } = desk;
+    await page.locator('#points').selectOption('T1/1');
+    await page.locator('#field').focus();
+    await page.keyboard.type('3 9.02');
+    await page.keyboard.press('Enter');
+    assert.match(
+      await desk.warns(),
+      /3: time of day \d\d:02\?.*F4 makes it an elapsed time, 9\.02/,
+    );
+    assert.equal((await desk.rows()).length, 0);
+    await page.keyboard.press('F4');
+    await page.keyboard.press('Enter');
+    await desk.kept(1);
+    assert.equal(await desk.warns(), '');
+    await page.locator('#points').selectOption('T1/2');
+    await page.locator('#field').focus();
+    await page.keyboard.type('3 11.71');
+    await page.keyboard.press('Enter');
+    await desk.kept(1);
+    await desk.sent();
+    assert.deepEqual(
+      [...at('T1/1'), ...at('T1/2')].map((row) => [row.car, row.elapsed, row.time]),
+      [
+        ['3', '9.02', ''],
+        ['3', '11.71', ''],
+      ],
+    );
+    await page.reload();
+    await desk.ready();
+    assert.equal(
+      await page.locator('#measures [aria-pressed="true"]').innerText(),
+      'Elapsed time',
+      'and after the page was opened again',
+    );
+    await page.keyboard.type(`4 ${typedAt(0)}`);
+    await page.keyboard.press('Enter');
+    assert.match(await desk.warns(), /F4 makes it a time of day/);
+  });
+
+  test('what is no time of day says that F4 takes it', async () => {
+    const desk = await open('S1');
+    await desk.page.locator('#points').selectOption('S1/finish');
+    await desk.page.locator('#field').focus();
+    await desk.page.keyboard.type('3 83.4');
+    await desk.page.keyboard.press('Enter');
+    assert.match(
+      await desk.warns(),
+      /Not a time of day.*F4 makes it an elapsed time, 1:23\.4|83\.4/,
+    );
+  });
+
+  test('a typed time far from now is kept by a second Enter, and the next of that sheet at once', async () => {
+    const desk = await open('TC1');
+    const { page } = desk;
+    const hour = Number(fromNow(0).slice(0, 2));
+    const far = (minute) => `${String((hour + 12) % 24).padStart(2, '0')}${minute}`;
+    await page.keyboard.type(`5 ${far(10)}`);
+    await page.keyboard.press('Enter');
+    assert.match(await desk.warns(), /5: time of day \d\d:10\? ↵ again keeps it$/);
+    assert.equal((await desk.rows()).length, 0);
+    await page.keyboard.press('Escape');
+    assert.equal(await desk.warns(), '');
+    await page.keyboard.type(`6 ${typedAt(-3)}`);
+    await page.keyboard.press('Enter');
+    await desk.kept(1);
+  });
+
+  test('one wrong number: it is told of once, and no car behind it is doubted', async () => {
+    const desk = await open('TC1');
+    await desk.page.waitForFunction(() => document.querySelector('#expected tr[data-car="30"]'));
+    for (let n = 1; n <= 4; n++) await desk.stamp(n);
+    await desk.stamp(15); // 5 was meant
+    await desk.kept(5);
+    await desk.stamp(6);
+    await desk.kept(6);
+    assert.match(await desk.warns(), /15 came before 6, which was due earlier/);
+    await desk.stamp(7);
+    await desk.kept(7);
+    assert.equal(await desk.warns(), '');
+    await desk.sent();
+    const told = at('TC1').map((row) => `${row.car} ${row.flags}`);
+    assert.ok(!told.some((line) => line.includes('out-of-order')), told.join('; '));
+  });
+
+  test('a crew that waits is told to the second how early it is', async () => {
+    const desk = await open('TC1');
+    const { page } = desk;
+    await page.waitForFunction(() => document.querySelector('#expected tr[data-car="12"]'));
+    await page.keyboard.type('12');
+    const left = async () => {
+      const text = await page.locator('#echo').innerText();
+      const [, minutes, seconds] = /due \d\d:\d\d, (\d+):(\d\d) early/.exec(text) ?? [];
+      assert.ok(seconds, text);
+      return minutes * 60 + Number(seconds);
+    };
+    const first = await left();
+    assert.ok(first > 120 && first <= 420, String(first));
+    await page.waitForFunction(
+      (text) => document.querySelector('#echo').textContent !== text,
+      await page.locator('#echo').innerText(),
+    );
+    assert.ok((await left()) < first);
+    await page.keyboard.press('Enter');
+    await desk.kept(1);
+    assert.match(await desk.says(), /^12 stamped [\d:]+, due \d\d:\d\d, \d+:\d\d early/);
   });
 });

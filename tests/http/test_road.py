@@ -44,6 +44,12 @@ class RoadTest(ServedTest):
         self.assertEqual({car: due for car, due in self.due("TC2").items() if car < 4},
                          {1: "08:55:00", 2: "08:57:00", 3: "08:54:00"})
 
+    def test_a_starter_is_told_when_each_car_is_to_be_started(self):
+        # By the control before, as soon as the car was there; then by the departure that was read.
+        self.assertEqual({car: due for car, due in self.due("R1/start").items() if car < 4},
+                         {1: "08:31:00", 2: "08:36:00", 3: None})
+        self.assertEqual(set(self.due("S1/start").values()), {None})
+
     def test_the_office_sees_where_a_car_is_due_next(self):
         cars = {car["car"]: car for car in
                 self.server.get(f"{API}/road", self.server.organiser).json()["cars"]}
@@ -80,3 +86,41 @@ class RoadTest(ServedTest):
         del plain["scoring"]["max_lateness_holds"], plain["route"][2]["shortest"]
         self.assertNotIn("too-soon", self.examples(plain, "TC2"))
         self.assertNotIn("beyond", self.examples(plain, "PC1"))
+
+
+FIRST = copy.deepcopy(EVENT)
+FIRST["route"] = [
+    {"day": 1, "id": "S1", "kind": "special-test", "name": "Rope walk", "attempts": 2},
+    {"day": 1, "id": "TC1", "kind": "time-control", "name": "Old quay", "target": "00:30:00"},
+    {"day": 1, "id": "R1", "kind": "regularity", "name": "Fulmar Moor", "reveal": "at-once", "start": "control",
+     "start_after": "00:03:00", "checks": [{"ideal": "00:05:00"}]},
+    {"day": 2, "id": "R2", "kind": "regularity", "name": "Skua Moor", "start": "control",
+     "reveal": "at-once", "checks": [{"ideal": "00:05:00"}]},
+    {"day": 2, "id": "TC2", "kind": "time-control", "name": "New quay", "target": "00:09:00"}]
+
+
+class StartTest(ServedTest):
+    files = {"event": FIRST, "readings": "point,car,time\nTC1,1,08:31\nTC1/out,1,08:34\nTC1,2,08:32\n",
+             "decisions": "kind,car,point,value,reason\n"}
+
+    def due(self, point):
+        cars = self.server.get(f"{API}/expected?point={point}", self.server.organiser).json()["cars"]
+        return [(car["car"], car["due"] and car["due"][:8]) for car in cars if car["car"] < 4]
+
+    def test_the_first_test_of_a_day_starts_cars_as_they_start_the_day(self):
+        self.assertEqual(self.due("S1/start"), [(1, "08:01:00"), (2, "08:02:00"), (3, "08:03:00")])
+        self.assertEqual(self.due("R2/start"), [(1, "09:01:00"), (2, "09:02:00"), (3, "09:03:00")])
+
+    def test_a_later_attempt_has_no_such_time(self):
+        points = self.server.get(f"{API}/desk", self.server.organiser).json()["points"]
+        [second] = [p["id"] for p in points
+                    if (p["item"], p["part"], p["number"]) == ("S1", "start", 2)]
+        self.assertEqual({due for _, due in self.due(second)}, {None})
+
+    def test_a_test_from_the_control_starts_after_the_departure_that_was_read(self):
+        self.assertEqual(self.due("R1/start"), [(2, "08:35:00"), (1, "08:37:00"), (3, None)])
+
+    def test_an_allowance_at_the_start_moves_it(self):
+        self.assert_taken(self.server.post("decisions", [
+            {"kind": "allowance", "car": 2, "point": "R1/start", "value": "00:02:00", "reason": "cattle"}]), 1)
+        self.assertIn((2, "08:37:00"), self.due("R1/start"))

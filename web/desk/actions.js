@@ -2,12 +2,13 @@
 // Keys and buttons of the page, and the station that it is at. What they write down is recorder.js's.
 
 import { byId, button, setText } from '../shared/dom.js';
+import { showStart } from './countdown.js';
 import { echoText } from './echo.js';
 import { Recorder } from './recorder.js';
 import { Faults } from './faults.js';
 import { Field, pressButton } from './field.js';
 import { lineLabel, lineState, valueShown } from './lines.js';
-import { hasChoice, showMeasures } from './measures.js';
+import { chooseMeasure, hasChoice, isChosen, showMeasures } from './measures.js';
 import { atHand, later } from './later.js';
 import { saveCopy } from './readings-csv.js';
 import { instantText } from '../shared/time.js';
@@ -17,9 +18,9 @@ import { t } from './words.js';
 const ASKED_MS = 10000; // so long a question stands
 
 export class Actions {
-  #asked = null; // {what, at}: a question, which the same key answers
+  #asked = null; // {what, at, loud}: a question, which the same key answers
 
-  /** parts: kept, trouble (see Stamps), again(line), placed(), remember(name, value). */
+  /** parts: kept, trouble (see Stamps), again(line), placed(), remember(name, value), recall(name). */
   constructor(desk, view, parts) {
     Object.assign(this, { desk, view, parts });
     this.faults = new Faults((words) => {
@@ -44,6 +45,7 @@ export class Actions {
       },
       escape: () => this.#escape(),
       changed: () => {
+        if (this.#asked?.loud) view.warn('');
         this.#asked = null;
         this.#echo();
       },
@@ -52,6 +54,7 @@ export class Actions {
       faults,
       parts,
       echo: () => this.#echo(),
+      sure: (what, words, loud) => this.#sure(what, words, loud),
     });
     view.startLines((what, line, changes, event) => {
       if (what === 'leave') this.field.focus();
@@ -109,11 +112,12 @@ export class Actions {
   }
 
   /** Asks, and is true where the same was asked just before and nothing was done since. */
-  #sure(what, words) {
+  #sure(what, words, loud = false) {
     const at = performance.now();
     const sure = this.#asked?.what === what && at - this.#asked.at < ASKED_MS;
-    this.#asked = sure ? null : { what, at };
-    if (!sure) this.view.say(words);
+    this.#asked = sure ? null : { what, at, loud };
+    if (!sure && loud) this.view.warn(words);
+    else if (!sure) this.view.say(words);
     return sure;
   }
 
@@ -238,13 +242,21 @@ export class Actions {
     if (!station) return;
     this.view.showStation();
     this.#showMeasures();
+    this.#showStart();
     this.faults.offer(station);
     this.files?.showStation();
     if (!byId('keys-help').hidden) atHand().drawHelp(byId('keys-help'), station);
     this.#echo();
   }
 
+  #measureName({ item }) {
+    return 'measure-' + this.desk.slug + '-' + item;
+  }
+
   #showMeasures() {
+    const { station } = this.desk;
+    const kept = isChosen(station) ? null : this.parts.recall(this.#measureName(station));
+    if (kept) chooseMeasure(station, kept);
     showMeasures(this.desk.station, (measure) => this.#choose(measure));
   }
 
@@ -252,11 +264,25 @@ export class Actions {
   #choose(measure = this.recorder.measure === 'time' ? 'elapsed' : 'time') {
     const { station } = this.desk;
     if (!hasChoice(station)) return;
-    station.measures = measure;
+    chooseMeasure(station, measure);
+    this.parts.remember(this.#measureName(station), measure);
+    this.view.warn('');
+    this.#asked = null;
     this.#showMeasures();
     this.#echo();
     this.view.say(t('measures.' + measure));
     this.field.focus();
+  }
+
+  /** Once a second: what depends on the time of day. */
+  second() {
+    this.#showStart();
+    if (this.field.text.trim()) this.#echo();
+  }
+
+  #showStart() {
+    const { desk, view } = this;
+    if (desk.clock) showStart(desk.station, view.list, view.now());
   }
 
   #echo() {

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: MIT
 // What may be wrong with a reading. A doubt never stops one: it becomes a flag that goes with it.
 
+import { orderDoubt } from './order.js';
 import { timeMs } from '../shared/time.js';
 
 const EARLY_MS = 10 * 60000; // a car is not expected longer than this before its due time
 const LATE_MS = 30 * 60000;
-const OVERTAKEN_MS = 60000; // cars a minute apart often change places while they wait
 const SOON_MS = 3000;
 
 /**
@@ -17,7 +17,8 @@ const SOON_MS = 3000;
  * rehearsal whether today is another day than the point's
  * clock    flags of the clock at the stamp
  * reading  {car, time or elapsed, source, note}
- * Returns [{flag, …what the words need}], the gravest first.
+ * Returns [{flag, …what the words need}], the gravest first. Where it is another reading that looks
+ * odd beside this one, `flag` is '' and `ahead` is its car.
  */
 export function doubts(reading, { cars, rows, earlier, expected, fresh, rehearsal, clock }) {
   const found = [];
@@ -41,14 +42,8 @@ export function doubts(reading, { cars, rows, earlier, expected, fresh, rehearsa
   if (!rehearsal && ms !== null && dueMs !== null) {
     if (ms < dueMs - EARLY_MS || ms > dueMs + LATE_MS)
       found.push({ flag: 'far-from-due', due: due.due });
-    const by = rows.find(
-      (row) =>
-        row.time &&
-        timeMs(row.time) <= ms &&
-        expected.has(row.car) &&
-        timeMs(expected.get(row.car).due) > dueMs + OVERTAKEN_MS,
-    );
-    if (by) found.push({ flag: 'out-of-order', by: by.car });
+    const order = orderDoubt(reading, { rows, expected });
+    if (order) found.push(order);
   }
   if (reading.source !== 'typed' && reading.source !== 'device' && ms !== null) {
     for (const flag of clock) found.push({ flag });

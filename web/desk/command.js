@@ -7,13 +7,13 @@ import { parseDuration, parseTimeOfDay } from '../shared/time.js';
 /**
  * text     what was typed
  * measures 'time' or 'elapsed': what a value behind the number is, at this point
- * Returns {kind, car?, value?, blank?, why?}; kind is one of
+ * Returns {kind, car?, value?, typed?, blank?, why?}; kind is one of
  *   empty  nothing typed
  *   car    a number alone
- *   value  a number and its typed time or elapsed time ({ms, text})
+ *   value  a number and its typed time or elapsed time ({ms, text}), which was written `typed`
  *   open   a number and a blank after it, the value still to come
  *   give   a number for a blank stamp (`blank`: which, 0 for the oldest)
- *   bad    `why`: 'number', 'time', 'elapsed'
+ *   bad    `why`: 'number', 'time', 'elapsed'; the latter two with `typed`
  */
 export function parseCommand(text, measures = 'time') {
   if (!text.trim()) return { kind: 'empty' };
@@ -26,8 +26,9 @@ export function parseCommand(text, measures = 'time') {
   if (give) return { kind: 'give', car, blank: Number(give[2]) };
   if (parts[2] === undefined) return { kind: 'car', car };
   if (!parts[3].trim()) return { kind: 'open', car };
-  const value = measures === 'elapsed' ? parseDuration(parts[3]) : parseTimeOfDay(parts[3]);
-  return value ? { kind: 'value', car, value } : { kind: 'bad', car, why: measures };
+  const typed = parts[3].trim();
+  const value = measures === 'elapsed' ? parseDuration(typed) : parseTimeOfDay(typed);
+  return value ? { kind: 'value', car, value, typed } : { kind: 'bad', car, why: measures, typed };
 }
 
 // Letters of the desk itself: blank, give, undo.

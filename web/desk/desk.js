@@ -111,6 +111,7 @@ const actions = new Actions(desk, view, {
   again: (line) => again(line),
   placed: () => link.hurry?.(),
   remember: setting.set,
+  recall: setting.get,
 });
 
 /** Something was kept, sent or refused: shown here, and passed on to other tabs and the office. */
@@ -238,6 +239,7 @@ function startClock() {
   }, 1000);
   const tickClock = () => {
     const ms = view.showTime();
+    actions.second();
     setTimeout(tickClock, 1000 - (ms % 1000) + 5);
   };
   tickClock();

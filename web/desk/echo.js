@@ -3,11 +3,18 @@
 
 import { doubts } from './checks.js';
 import { valueShown } from './lines.js';
-import { durationShown } from '../shared/time.js';
-import { doubtText, lapText } from './wording.js';
+import { durationShown, timeMs } from '../shared/time.js';
+import { doubtText, earlyText, lapText } from './wording.js';
 import { t } from './words.js';
 
-function carText(desk, list, car) {
+/** How early or late the car is by now: told to the second while its number stands in the field. */
+function earlyNow(view, station, due) {
+  const now = view.now();
+  if (now.rehearsal || station.part === 'start') return '';
+  return earlyText(timeMs(due), now.ms, station.precision);
+}
+
+function carText({ desk, view }, list, car) {
   const entry = desk.cars.get(car);
   if (!entry) {
     const [found] = doubts(
@@ -20,14 +27,17 @@ function carText(desk, list, car) {
   const parts = [car, entry.vehicle];
   if (!here && list.length) parts.push(t('flag.not-expected'));
   if (here) {
-    if (here.due) parts.push(t('echo.due', { due: here.due.replace(/:00$/, '') }));
+    if (here.due) {
+      parts.push(t('echo.due', { due: here.due.replace(/:00$/, '') }));
+      if (here.state !== 'seen') parts.push(earlyNow(view, desk.station, here.due));
+    }
     parts.push(
       here.state === 'seen'
         ? t('echo.seen', { time: (here.time || here.elapsed || '').split('.')[0] })
         : t(here.state === 'out' ? 'flag.retired' : 'echo.unseen'),
     );
   }
-  return parts.join(', ');
+  return parts.filter(Boolean).join(', ');
 }
 
 /**
@@ -43,7 +53,7 @@ export function echoText(recorder, list) {
     return station.laps && lapCar !== null ? t('echo.lap', { car: lapCar, lap: lap(lapCar) }) : '';
   }
   if (kind === 'bad') return t(car ? 'echo.bad' : 'echo.bad.number', { car });
-  const parts = [carText(desk, list, car)];
+  const parts = [carText(recorder, list, car)];
   if (kind === 'give') {
     const blank = recorder.blankNo(command.blank);
     parts.push(

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // What is written down at a station that takes both: the time of day, or the time that was taken
-// for the way.
+// for the way. It is chosen for a whole test: at its second pad nobody would look again.
 
 import { byId, button } from '../shared/dom.js';
 import { t } from './words.js';
@@ -11,11 +11,23 @@ export function hasChoice(station) {
   return takes.includes('time') && takes.includes('elapsed') && !takes.includes('sighting');
 }
 
+const chosen = new Map(); // item → 'time' or 'elapsed'
+
+/** What is written down at all points of the station's test from now on. */
+export function chooseMeasure(station, measure) {
+  chosen.set(station.item, measure);
+}
+
+/** Whether that was chosen already since the page was opened. */
+export const isChosen = (station) => chosen.has(station.item);
+
 /** 'time' or 'elapsed'. station: null where none is known */
 export function measureOf(station) {
   if (!station || station.takes.includes('sighting') || !station.takes.includes('elapsed'))
     return 'time';
-  return !station.takes.includes('time') || station.measures === 'elapsed' ? 'elapsed' : 'time';
+  return !station.takes.includes('time') || chosen.get(station.item) === 'elapsed'
+    ? 'elapsed'
+    : 'time';
 }
 
 /** Draws the two buttons. choose(measure) is called when one is pressed. */

@@ -5,10 +5,11 @@
 
 import { parseCommand } from './command.js';
 import { lineLabel, valueShown } from './lines.js';
-import { measureOf } from './measures.js';
+import { hasChoice, measureOf } from './measures.js';
+import { isOdd, otherwise } from './plausible.js';
 import { Stamps } from './stamps.js';
-import { nearerToNow } from '../shared/time.js';
-import { changedWord, doubtText, lapText } from './wording.js';
+import { durationShown, nearerToNow, timeMs } from '../shared/time.js';
+import { changedWord, doubtText, earlyText, lapText } from './wording.js';
 import { t } from './words.js';
 
 const BOUNCE_MS = 1000; // a second press within this is a bounce of the key: no lap is so short
@@ -16,9 +17,11 @@ const QUIET = ['typed-time', 'note', 'clock-unverified', 'clock-jumped']; // sho
 
 export class Recorder {
   /** field, faults: see there; parts: kept, trouble (see Stamps); echo() shows what stands in the
-   *  field now. */
-  constructor(desk, view, field, { faults, parts, echo }) {
-    Object.assign(this, { desk, view, field, faults, echo, lapCar: null, lapAt: -Infinity });
+   *  field now; sure(what, words) asks, and is true the second time. */
+  constructor(desk, view, field, { faults, parts, echo, sure }) {
+    Object.assign(this, { desk, view, field, faults, echo, sure, lapCar: null, lapAt: -Infinity });
+    this.ahead = new Set(); // readings that were told of as too soon
+    this.typed = null; // the typed time of day that was kept last, {station, ms}
     this.turn = Promise.resolve();
     this.stamps = new Stamps(desk, parts);
   }
@@ -67,13 +70,18 @@ export class Recorder {
         }
         return void this.#stampCar(station, command.car, stamp, source);
       case 'value':
+        if (!this.#isMeant(station, command)) return;
         return void this.#noteCar(station, command, stamp);
       case 'give':
         return void this.#giveTo(station, command.car, this.blankNo(command.blank));
       default:
         if (command.why === 'number')
           return void this.#leaveBlank(station, stamp, this.field.text.trim());
-        return view.warn(t('bad.' + command.why));
+        return view.warn(
+          [t('bad.' + command.why), this.#otherWords(station, command.typed)]
+            .filter(Boolean)
+            .join('. '),
+        );
     }
   }
 
@@ -93,6 +101,28 @@ export class Recorder {
   #nextLap(station, stamp, source) {
     if (stamp.mono - this.lapAt < BOUNCE_MS) return this.view.say(t('said.bounce'));
     return this.#stampCar(station, this.lapCar, stamp, source);
+  }
+
+  /** Whether a typed value is to be kept; one that is odd has to be entered twice. */
+  #isMeant(station, { car, value, typed }) {
+    const { measure } = this;
+    const { ms, text } = measure === 'time' ? this.meant(value) : value;
+    const last = this.typed?.station === station.id ? this.typed.ms : null;
+    const choice = hasChoice(station);
+    const odd = isOdd({ typed, measure, ms, now: this.view.now().ms, last, choice });
+    const time = measure === 'time' ? text : durationShown(text);
+    const words = [t('ask.' + measure, { car, time }), this.#otherWords(station, typed)];
+    if (odd && !this.sure(measure + typed, words.filter(Boolean).join('. '), true)) return false;
+    if (measure === 'time') this.typed = { station: station.id, ms };
+    return true;
+  }
+
+  /** What F4 makes of it, where the station takes that as well. */
+  #otherWords(station, typed) {
+    const other = hasChoice(station) ? otherwise(typed, this.measure) : null;
+    if (!other) return '';
+    const time = other.measure === 'time' ? this.meant(other).text : durationShown(other.text);
+    return t('other.' + other.measure, { time });
   }
 
   #noteCar(station, { car, value }, stamp) {
@@ -130,6 +160,23 @@ export class Recorder {
     );
   }
 
+  /** Whether a doubt is told at once. A car that came too soon is told of once, not with each that
+   *  comes behind it. */
+  #isSaid({ flag, ahead, id }) {
+    if (!ahead) return !QUIET.includes(flag);
+    const known = this.ahead.has(id);
+    this.ahead.add(id);
+    return !known;
+  }
+
+  /** The due time, and how far from it the car is, where the crew waits for its minute. */
+  #earlyText(station, { car, time }) {
+    const due = this.view.list.find((c) => c.car === car)?.due;
+    if (!due || !time || station.part === 'start' || this.view.now().rehearsal) return '';
+    const early = earlyText(timeMs(due), timeMs(time), station.precision);
+    return early && t('echo.due', { due: due.replace(/:00$/, '') }) + ', ' + early;
+  }
+
   /** Says what was kept, with its doubts. */
   #sayKept(word, station, { chain, next }) {
     const { body, doubts: found } = chain.last;
@@ -137,10 +184,14 @@ export class Recorder {
     const lap = station.laps && next ? lapText(next) : '';
     if (station.laps && next && next.index === next.of) this.lapCar = null;
     this.view.kept(
-      [t(word, { car: body.car, time: valueShown(body, point?.precision) }), lap]
+      [
+        t(word, { car: body.car, time: valueShown(body, point?.precision) }),
+        lap,
+        this.#earlyText(station, body),
+      ]
         .filter(Boolean)
         .join(', '),
-      found.filter((d) => !QUIET.includes(d.flag)).map((d) => doubtText(body.car, d)),
+      found.filter((d) => this.#isSaid(d)).map((d) => doubtText(body.car, d)),
     );
     this.field.clear();
     this.echo();

@@ -78,7 +78,10 @@ export class Stamps {
       desk: desk.id,
       by: desk.by(),
       at: instantText(stamp.ms, desk.info.timezone),
-      flags: found.map((d) => d.flag).join(' '),
+      flags: found
+        .map((d) => d.flag)
+        .filter(Boolean)
+        .join(' '),
     });
     return { id: full.id, state: 'kept', refusal: '', made: stamp.ms, body: full, doubts: found };
   }

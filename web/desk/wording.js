@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Readings, laps and doubts in words.
 
+import { durationShown, timeText } from '../shared/time.js';
 import { t } from './words.js';
 
 /** next: {index, of} as Stamps.nextAt() gives it. */
@@ -11,9 +12,23 @@ export const lapText = ({ index, of }) =>
 export const changedWord = (name) =>
   t({ note: 'edit.note', faults: 'files.faults' }[name] || 'log.' + name);
 
+/** How long before or after its due time a car is; '' where it is on time. Times of day, in ms; at a
+ * point of that precision all of the minute or second is on time. */
+export function earlyText(due, ms, precision) {
+  const whole = precision === 'minute' ? 60000 : 1000;
+  if (ms < due) return t('due.early', { time: clockText(Math.ceil((due - ms) / 1000)) });
+  return ms < due + whole ? '' : t('due.late', { time: clockText(Math.floor((ms - due) / 1000)) });
+}
+
+/** 4:51, or 1:04:51. */
+function clockText(seconds) {
+  return durationShown(timeText(seconds * 1000, 0));
+}
+
 /** doubt: as checks.js finds it. */
 export function doubtText(car, doubt) {
   const { flag, near = [], at = '' } = doubt;
+  if (doubt.ahead) return t('doubt.ahead', { ...doubt, car });
   const text = t('doubt.' + flag, { ...doubt, car, at: at.split('.')[0] });
   if (!text.startsWith('doubt.')) return text;
   return (

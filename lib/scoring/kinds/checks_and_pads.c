@@ -89,16 +89,24 @@ static bool is_off(const struct item *item, int n) {
     return item->off_points != NULL && item->off_points[n];
 }
 
-static struct base start_of(const struct score_sheet *sheet, const struct item *item) {
+/* When a test that starts from the control before is to be started; TIME_NONE where nothing can be
+ * told. */
+static int64_t start_from_control(const struct score_sheet *sheet, const struct item *item) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
+    if (!own->start_control || !sheet->road.preceding_read)
+        return TIME_NONE;
+    return sheet->road.departure.time + own->start_after +
+           rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
+}
+
+static struct base start_of(const struct score_sheet *sheet, const struct item *item) {
     const struct reading *reading = sheet->counted[item->first_point];
     struct base base = {.point = item->first_point, .read = TIME_NONE, .time = TIME_NONE};
     if (reading != NULL) {
         base.read = reading->time;
-    } else if (own->start_control && sheet->road.preceding_read) {
-        base.from_control = true;
-        base.read = sheet->road.departure.time + own->start_after +
-                    rulings_allowance(sheet->event->rulings, sheet->car, item->first_point);
+    } else {
+        base.read = sheet->starts[item->place];
+        base.from_control = base.read != TIME_NONE;
     }
     if (base.read != TIME_NONE)
         base.time = time_truncate(base.read, item->rule.precision);
@@ -206,6 +214,7 @@ static void lose(const struct score_sheet *sheet, const struct item *item, int b
 
 void checks_and_pads_score(struct score_sheet *sheet, const struct item *item) {
     const struct checks_and_pads *own = checks_and_pads_of(item);
+    sheet->starts[item->place] = start_from_control(sheet, item);
     for (int n = 1; n <= own->count; n++) {
         struct scored_point *sp = score_sheet_scored(sheet, item, n - 1);
         int point = item->first_point + n;

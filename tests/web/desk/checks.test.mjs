@@ -85,10 +85,42 @@ test('a car that one due well after it has overtaken', () => {
   const expected = new Map([due(22, '10:42:00'), due(31, '10:43:00'), due(40, '10:44:00')]);
   const at = { car: 22, time: '10:45:00' };
   assert.deepEqual(flags(at, { expected, rows: [{ car: 31, time: '10:44:00' }] }), []);
-  assert.deepEqual(flags(at, { expected, rows: [{ car: 40, time: '10:44:30' }] }), [
-    'out-of-order',
-  ]);
-  assert.deepEqual(flags(at, { expected, rows: [{ car: 40, time: '10:45:01' }] }), []);
+  const both = (time) => [
+    { car: 40, time },
+    { car: 31, time: '10:43:10' },
+  ];
+  assert.deepEqual(flags(at, { expected, rows: both('10:44:30') }), ['out-of-order']);
+  assert.deepEqual(flags(at, { expected, rows: both('10:45:01') }), []);
+});
+
+test('one wrong number is the odd one, and none of the cars behind it', () => {
+  const expected = new Map();
+  for (let n = 1; n <= 30; n++) expected.set(...due(n, `10:${String(n + 10)}:00`));
+  const everybody = new Map([...expected.keys()].map((n) => [n, {}]));
+  const rows = [];
+  const stamp = (car, time, shown = car) => {
+    const found = doubts(
+      { car: shown, time, source: 'key' },
+      { ...nothing, cars: everybody, expected, rows },
+    );
+    rows.unshift({ car: shown, time, id: `r${car}` });
+    return found;
+  };
+  for (let n = 1; n <= 17; n++) assert.deepEqual(stamp(n, `10:${n + 10}:05.000`), []);
+  stamp(18, '10:28:05.000', 28); // typed 28
+  for (let n = 19; n <= 26; n++) {
+    assert.deepEqual(stamp(n, `10:${n + 10}:05.000`), [{ flag: '', ahead: 28, id: 'r18' }]);
+  }
+  rows.find((row) => row.id === 'r18').car = 18; // corrected
+  assert.deepEqual(stamp(27, '10:37:05.000'), []);
+  // One that is really late is the odd one itself.
+  assert.deepEqual(
+    stamp(9, '10:37:30.000').map((d) => [d.flag, d.by]),
+    [
+      ['seen-before', undefined],
+      ['out-of-order', 27],
+    ],
+  );
 });
 
 test('the clock counts for stamps, not for what was typed', () => {

@@ -27,13 +27,16 @@ test('a time behind the number is the time of day', () => {
   assert.equal(command.kind, 'value');
   assert.equal(command.car, 117);
   assert.equal(command.value.text, '10:42:07');
-  assert.deepEqual(parseCommand('117 10:4'), { kind: 'bad', car: 117, why: 'time' });
+  assert.equal(command.typed, '104207');
+  const bad = { kind: 'bad', car: 117, why: 'time', typed: '10:4' };
+  assert.deepEqual(parseCommand('117 10:4'), bad);
 });
 
 test('where elapsed times are written down it is one', () => {
   assert.equal(parseCommand('22 1:23.4', 'elapsed').value.text, '00:01:23.4');
   assert.equal(parseCommand('22 83,45', 'elapsed').value.text, '83.45');
-  assert.deepEqual(parseCommand('22 1:99', 'elapsed'), { kind: 'bad', car: 22, why: 'elapsed' });
+  const bad = { kind: 'bad', car: 22, why: 'elapsed', typed: '1:99' };
+  assert.deepEqual(parseCommand('22 1:99', 'elapsed'), bad);
   assert.deepEqual(parseCommand('22 ', 'elapsed'), { kind: 'open', car: 22 });
 });
 
