@@ -36,6 +36,11 @@ static int read_files(struct model *model, const struct event_files *files,
                                files->readings.len, problems);
         err = err != ERR_OK && second != ERR_NOMEM ? err : second;
     }
+    if (err != ERR_NOMEM && files->unassigned.text != NULL) {
+        second = readings_read_unassigned(model->readings, "unassigned.csv", files->unassigned.text,
+                                          files->unassigned.len, problems);
+        err = err != ERR_OK && second != ERR_NOMEM ? err : second;
+    }
     if (err != ERR_NOMEM && files->decisions.text != NULL) {
         second = decisions_read(model->decisions, "decisions.csv", files->decisions.text,
                                 files->decisions.len, problems);

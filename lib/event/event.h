@@ -51,11 +51,13 @@ struct file_text {
 };
 
 struct event_files {
-    struct file_text rules;     /* event.json */
-    struct file_text entries;   /* entries.csv */
-    struct file_text starts;    /* starts.csv, may be missing */
-    struct file_text readings;  /* readings.csv, may be missing */
-    struct file_text decisions; /* decisions.csv, may be missing */
+    struct file_text rules;      /* event.json */
+    struct file_text entries;    /* entries.csv */
+    struct file_text starts;     /* starts.csv, may be missing */
+    struct file_text readings;   /* readings.csv, may be missing */
+    struct file_text decisions;  /* decisions.csv, may be missing */
+    struct file_text unassigned; /* unassigned.csv, readings of desks that stand aside, may be
+                                  * missing */
 };
 
 /* Reads a whole event, and settles it.

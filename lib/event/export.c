@@ -84,17 +84,33 @@ int export_reading_list(const struct reading *const *list, size_t count, struct 
     return b->failed ? ERR_NOMEM : err;
 }
 
-int export_readings(const struct readings *readings, struct textbuf *b) {
-    size_t count = (size_t)readings_count(readings);
-    const struct reading **list = calloc(count + 1, sizeof *list);
+static bool is_unassigned(const struct reading *reading) {
+    return reading->aside != ASIDE_NOT || reading->other_faults;
+}
+
+static int export_those(const struct readings *readings, bool unassigned, struct textbuf *b) {
+    size_t all = (size_t)readings_count(readings);
+    size_t count = 0;
+    const struct reading **list = calloc(all + 1, sizeof *list);
     if (list == NULL)
         return ERR_NOMEM;
-    for (size_t i = 0; i < count; i++)
-        list[i] = readings_at(readings, (int)i);
+    for (size_t i = 0; i < all; i++) {
+        const struct reading *reading = readings_at(readings, (int)i);
+        if (is_unassigned(reading) == unassigned)
+            list[count++] = reading;
+    }
     qsort(list, count, sizeof *list, reading_order);
-    int err = export_reading_list(list, count, b);
+    int err = unassigned && count == 0 ? ERR_OK : export_reading_list(list, count, b);
     free(list);
     return err;
+}
+
+int export_readings(const struct readings *readings, struct textbuf *b) {
+    return export_those(readings, false, b);
+}
+
+int export_unassigned(const struct readings *readings, struct textbuf *b) {
+    return export_those(readings, true, b);
 }
 
 static int decision_order(const void *a, const void *b) {

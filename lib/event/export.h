@@ -9,9 +9,12 @@
 #include "event/decisions.h"
 #include "event/readings.h"
 
-/* Appends readings.csv, decisions.csv. Extra columns come last, in byte order of their names.
+/* Appends readings.csv, unassigned.csv (what a desk sent and readings.csv cannot hold, since its
+ * car or a fault is not known; see enum reading_aside), decisions.csv. Extra columns come last, in
+ * byte order of their names. An unassigned.csv without a row is empty, without a heading too.
  * Returns: ERR_OK or ERR_NOMEM. */
 int export_readings(const struct readings *readings, struct textbuf *b);
+int export_unassigned(const struct readings *readings, struct textbuf *b);
 int export_decisions(const struct decisions *decisions, struct textbuf *b);
 
 /* The same for some of them, in the order of the list. */

@@ -105,8 +105,10 @@ static void write_named(struct textbuf *reason, const struct item *item) {
     }
 }
 
-bool faults_parse(const struct item *item, const char *text, struct fault_count *out, int *count,
-                  struct textbuf *reason) {
+/* Reads faults.
+ *   others  gets whether there is one that the item does not name; NULL: that is wrong */
+static bool parse(const struct item *item, const char *text, struct fault_count *out, int *count,
+                  bool *others, struct textbuf *reason) {
     *count = 0;
     for (const char *p = text; *p != '\0';) {
         size_t len = strcspn(p, ";");
@@ -128,19 +130,22 @@ bool faults_parse(const struct item *item, const char *text, struct fault_count 
         }
         int fault = item == NULL ? 0 : fault_named(item, p, (size_t)(equals - p));
         bool of_others = item != NULL && fault >= 0 && item->faults[fault].worth == FAULT_NOT_NAMED;
-        if (fault < 0 || of_others) {
+        if ((fault < 0 || of_others) && others != NULL) {
+            *others = true;
+        } else if (fault < 0 || of_others) {
             textbuf_printf(reason, "%s names no fault “%.*s”%s", item->id, (int)(equals - p), p,
                            of_others ? " for this car" : "");
             write_named(reason, item);
             return false;
         }
-        for (int i = 0; item != NULL && i < *count; i++) {
+        bool named = item != NULL && fault >= 0 && !of_others;
+        for (int i = 0; named && i < *count; i++) {
             if (out[i].fault == fault) {
                 textbuf_printf(reason, "faults “%s” name one fault twice", text);
                 return false;
             }
         }
-        if (item != NULL)
+        if (named)
             out[(*count)++] = (struct fault_count){fault, (int)number};
         p += len;
         if (*p == ';' && *++p == '\0') {
@@ -149,6 +154,16 @@ bool faults_parse(const struct item *item, const char *text, struct fault_count 
         }
     }
     return true;
+}
+
+bool faults_parse(const struct item *item, const char *text, struct fault_count *out, int *count,
+                  struct textbuf *reason) {
+    return parse(item, text, out, count, NULL, reason);
+}
+
+bool faults_parse_named(const struct item *item, const char *text, struct fault_count *out,
+                        int *count, bool *others, struct textbuf *reason) {
+    return parse(item, text, out, count, others, reason);
 }
 
 void faults_join(struct fault_sum *sum, const struct fault_sum *more) {

@@ -42,6 +42,11 @@ void faults_read(const struct json_reader *reader, const struct json_t *object,
 bool faults_parse(const struct item *item, const char *text, struct fault_count *out, int *count,
                   struct textbuf *reason);
 
+/* The same, but what the item does not name is passed over.
+ *   others  set to true where there was such a fault, else left as it is */
+bool faults_parse_named(const struct item *item, const char *text, struct fault_count *out,
+                        int *count, bool *others, struct textbuf *reason);
+
 /* Adds faults to a sum; those told 0 times are none.
  *   told   `count` of them, of the item's faults; borrowed */
 void faults_add(struct fault_sum *sum, const struct item *item, const struct fault_count *told,

@@ -14,6 +14,7 @@
 #include "event/faults.h"
 #include "event/kind.h"
 #include "event/reading_source.h"
+#include "format/extra.h"
 
 static bool parse_value(const char *what, const char *text, int (*parse)(const char *, int64_t *),
                         int64_t *out, struct textbuf *reason) {
@@ -106,7 +107,8 @@ bool reading_form_is_good(const struct reading_text *text, struct textbuf *reaso
         textbuf_puts(reason, "it names no point");
         return false;
     }
-    if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) != ERR_OK) {
+    if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) != ERR_OK &&
+        (*car != '\0' || !reading_names_desk(text->extras))) {
         textbuf_printf(reason, "car “%s” is no number from 1 to %d", car, NUMBER_MAX);
         return false;
     }
@@ -116,14 +118,68 @@ bool reading_form_is_good(const struct reading_text *text, struct textbuf *reaso
            parse_correction(text, &unused, reason);
 }
 
+static bool has_word(const char *words, const char *word) {
+    size_t len = strlen(word);
+    for (const char *p = words; *(p += strspn(p, " ")) != '\0'; p += strcspn(p, " ")) {
+        if (strcspn(p, " ") == len && memcmp(p, word, len) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* Whose reading it is, or why it stands aside. False with a reason. */
+static bool parse_car(const struct entries *entries, const struct reading_text *text,
+                      struct reading *out, struct textbuf *reason) {
+    const char *car = text->field[READING_CAR];
+    int64_t number = 0;
+    bool good = decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK;
+    out->car = good ? entries_find(entries, number) : -1;
+    if (out->car < 0 && text->from_desk && (good || *car == '\0')) {
+        out->aside = good ? ASIDE_UNKNOWN_CAR : ASIDE_NO_CAR;
+    } else if (out->car < 0 && !entries_may_have(entries, number)) {
+        textbuf_printf(reason, "car “%s” is not in the entry list", car);
+        return false;
+    }
+    if (text->from_desk && has_word(extra_value(text->extras, "flags"), "rehearsal"))
+        out->aside = ASIDE_REHEARSAL;
+    return true;
+}
+
+/* The faults that the reading's item names, and that its value is of a sort that the item takes.
+ * False with a reason. */
+static bool parse_for_item(const struct rules *rules, const struct item *item,
+                           const struct reading_text *text, struct reading *out,
+                           struct fault_count *faults, struct textbuf *reason) {
+    const char *told = text->field[READING_FAULTS];
+    bool good = text->from_desk ? faults_parse_named(item, told, faults, &out->fault_count,
+                                                     &out->other_faults, reason)
+                                : faults_parse(item, told, faults, &out->fault_count, reason);
+    if (!good || !parse_at(text->field[READING_AT], out, reason) ||
+        !parse_correction(text, out, reason))
+        return false;
+    if (out->point < 0)
+        return true;
+    const struct point *point = &rules->points[out->point];
+    const struct item *base = &rules->items[point->item];
+    const char *refusal =
+        out->is_void ? NULL : kind_refusal(item == NULL ? base : item, point, out);
+    /* What was kept while its car was in no list is not lost because a line of the item for that
+     * car takes another sort of reading. */
+    if (refusal != NULL && text->from_desk && kind_refusal(base, point, out) == NULL) {
+        out->aside = ASIDE_UNKNOWN_CAR;
+        refusal = NULL;
+    }
+    if (refusal != NULL)
+        textbuf_puts(reason, refusal);
+    return refusal == NULL;
+}
+
 bool reading_parse(const struct rules *rules, const struct entries *entries,
                    const struct reading_text *text, struct reading *out, struct fault_count *faults,
                    struct textbuf *reason) {
     reading_source_read(text, out);
     const char *id = text->field[READING_ID];
     const char *point = text->field[READING_POINT];
-    const char *car = text->field[READING_CAR];
-    int64_t number = 0;
     if (!id_is_written(id, reason))
         return false;
     out->point = strmap_get(&rules->point_by_id, point);
@@ -136,27 +192,17 @@ bool reading_parse(const struct rules *rules, const struct entries *entries,
             textbuf_printf(reason, "point “%s” is not on the route", point);
         return false;
     }
-    if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK)
-        out->car = entries_find(entries, number);
-    else
-        out->car = -1;
-    if (out->car < 0 && !entries_may_have(entries, number)) {
-        textbuf_printf(reason, "car “%s” is not in the entry list", car);
-        return false;
-    }
-    if (!parse_times(text, out, reason))
+    if (!parse_car(entries, text, out, reason) || !parse_times(text, out, reason))
         return false;
     int place = out->point < 0 ? -1 : rules->points[out->point].item;
     const struct item *item = entry_fault_item(rules, entries, out->car, place);
-    if (!faults_parse(item, text->field[READING_FAULTS], faults, &out->fault_count, reason))
+    if (!parse_for_item(rules, item, text, out, faults, reason))
         return false;
-    if (!parse_at(text->field[READING_AT], out, reason) || !parse_correction(text, out, reason))
-        return false;
-    if (item == NULL && place >= 0)
-        item = &rules->items[place];
-    const char *refusal =
-        out->is_void || item == NULL ? NULL : kind_refusal(item, &rules->points[out->point], out);
-    if (refusal != NULL)
-        textbuf_puts(reason, refusal);
-    return refusal == NULL;
+    if (out->aside != ASIDE_NOT)
+        out->car = -1;
+    if (out->aside != ASIDE_NO_CAR || out->is_void || out->time != TIME_NONE ||
+        out->elapsed != TIME_NONE)
+        return true;
+    textbuf_puts(reason, "it names neither a car nor a time");
+    return false;
 }

@@ -13,6 +13,7 @@
 #include "event/fact_log.h"
 #include "event/reading_form.h"
 #include "event/reading_source.h"
+#include "format/extra.h"
 
 /* Enough for over four million readings of one event. */
 enum { BLOCK_SIZE = 1024, BLOCKS_MAX = 4096 };
@@ -24,7 +25,8 @@ enum { NOTHING = INT_MAX };
  * asks of it stands together: this, and the reading's first members. */
 struct kept {
     atomic_int replaced_by; /* the first reading that names it */
-    int32_t before;         /* an earlier one of the same car and point, -1 at the end */
+    int32_t before;         /* an earlier one of the same car and point, or of those that stand
+                             * aside; -1 at the end */
     struct reading reading;
 };
 
@@ -33,6 +35,7 @@ struct kept {
 struct reading_blocks {
     struct kept *list[BLOCKS_MAX];
     atomic_int *latest; /* [car * points + point] */
+    atomic_int latest_aside;
     size_t points;
     const struct rules *rules;
 };
@@ -71,6 +74,7 @@ struct readings *readings_new(const struct rules *rules, const struct entries *e
         readings_free(r);
         return NULL;
     }
+    atomic_init(&r->blocks.latest_aside, -1);
     for (size_t i = 0; i < cells; i++)
         atomic_init(&r->blocks.latest[i], -1);
     return r;
@@ -126,6 +130,7 @@ static int keep(struct readings *r, const struct reading_text *text, const char 
     }
     if (out->id == NULL)
         return ERR_NOMEM;
+    out->text.from_desk = text->from_desk;
     return fact_log_keep(&r->log, text->field, text->extras, out->id, out->text.field,
                          &out->text.extras);
 }
@@ -157,9 +162,11 @@ static enum fact_result append(struct readings *r, const struct reading_text *te
         note_replaced(r, reading->text.field[READING_REPLACES], place);
     struct kept *own = at(&r->blocks, place);
     own->reading = *reading;
-    if (reading->car < 0 || reading->point < 0) /* see reading_parse: nobody looks for it */
-        return FACT_ADDED;
-    atomic_int *latest = latest_of(&r->blocks, reading->car, reading->point);
+    if (reading->aside == ASIDE_NOT && (reading->car < 0 || reading->point < 0))
+        return FACT_ADDED; /* see reading_parse: nobody looks for it */
+    atomic_int *latest = reading->aside != ASIDE_NOT
+                             ? &r->blocks.latest_aside
+                             : latest_of(&r->blocks, reading->car, reading->point);
     own->before = atomic_load_explicit(latest, memory_order_relaxed);
     atomic_init(&own->replaced_by, naming >= 0 ? naming : NOTHING);
     /* With memory_order_release: a thread that finds the reading through `latest` finds it whole.
@@ -204,9 +211,27 @@ static enum fact_result add_row(void *owner, const char *const *fields, struct e
     return readings_add(owner, &text, reason, NULL);
 }
 
+static enum fact_result add_unassigned_row(void *owner, const char *const *fields,
+                                           struct extra *extras, long line,
+                                           struct textbuf *reason) {
+    struct reading_text text = {.extras = extras, .from_desk = reading_names_desk(extras)};
+    (void)line;
+    memcpy(text.field, fields, sizeof text.field);
+    return readings_add(owner, &text, reason, NULL);
+}
+
 int readings_read(struct readings *r, const char *file, const char *text, size_t len,
                   struct problems *problems) {
     return fact_log_read(&r->log, file, text, len, add_row, r, problems);
+}
+
+int readings_read_unassigned(struct readings *r, const char *file, const char *text, size_t len,
+                             struct problems *problems) {
+    return fact_log_read(&r->log, file, text, len, add_unassigned_row, r, problems);
+}
+
+bool reading_names_desk(const struct extra *extras) {
+    return *extra_value(extras, "desk") != '\0';
 }
 
 int readings_count(const struct readings *r) {
@@ -237,6 +262,13 @@ const struct reading *readings_view_at(struct readings_view view, int index) {
 
 int readings_latest(struct readings_view view, int car, int point) {
     int index = atomic_load_explicit(latest_of(view.blocks, car, point), memory_order_acquire);
+    while (index >= view.count)
+        index = at(view.blocks, index)->before;
+    return index;
+}
+
+int readings_latest_aside(struct readings_view view) {
+    int index = atomic_load_explicit(&view.blocks->latest_aside, memory_order_acquire);
     while (index >= view.count)
         index = at(view.blocks, index)->before;
     return index;

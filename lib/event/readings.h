@@ -42,6 +42,18 @@ enum reading_field {
 struct reading_text {
     const char *field[READING_FIELD_COUNT];
     struct extra *extras;
+    bool from_desk; /* it may stand aside, see enum reading_aside; else it must be of a car of the
+                     * list. What a desk sent to the server, and what became of that: its extras
+                     * name the desk, see reading_names_desk */
+};
+
+/* Why a desk's reading stands aside: it is kept, and counts for nobody. With another entry list the
+ * same reading may be of a car. */
+enum reading_aside {
+    ASIDE_NOT,         /* it is of a car */
+    ASIDE_UNKNOWN_CAR, /* its car is not in the entry list, or cannot have such a reading */
+    ASIDE_NO_CAR,      /* a time whose car nobody has told yet */
+    ASIDE_REHEARSAL    /* made while the desk was tried out: its flags name "rehearsal" */
 };
 
 /* The name of a field, as in the header of readings.csv. */
@@ -57,9 +69,12 @@ struct reading {
     const struct fault_count *faults;
     int fault_count;
     bool has_at;
-    bool is_void;        /* only withdraws another reading */
-    bool from_track;     /* see event/reading_source.h */
-    int64_t uncertainty; /* of a track's reading: ms either way */
+    bool is_void;      /* only withdraws another reading */
+    bool from_track;   /* see event/reading_source.h */
+    bool other_faults; /* a desk's: its faults are more than the item names, and those are left
+                        * out */
+    enum reading_aside aside; /* where it is not ASIDE_NOT, car is -1 */
+    int64_t uncertainty;      /* of a track's reading: ms either way */
     struct instant at;
     struct reading_text text;
 };
@@ -101,6 +116,15 @@ enum fact_result readings_try(struct readings *readings, const struct reading_te
 int readings_read(struct readings *readings, const char *file, const char *text, size_t len,
                   struct problems *problems);
 
+/* The same of an unassigned.csv: rows of the form of readings.csv that a desk has sent, with its
+ * name in a column `desk`, and that may stand aside. A row that names no desk is read as in
+ * readings.csv. */
+int readings_read_unassigned(struct readings *readings, const char *file, const char *text,
+                             size_t len, struct problems *problems);
+
+/* True where the other columns of a reading name a desk. */
+bool reading_names_desk(const struct extra *extras);
+
 /* Appends the id that a reading without one gets: 32 hex digits. */
 void reading_derive_id(const struct reading_text *text, struct textbuf *id);
 
@@ -133,6 +157,10 @@ const struct reading *readings_counted(struct readings_view view, int car, int p
  * them. -1 where there is none. */
 int readings_latest(struct readings_view view, int car, int point);
 int readings_before(struct readings_view view, int index);
+
+/* The latest of all readings that stand aside (void and replaced ones among them); readings_before
+ * leads to the others. -1 where there is none. */
+int readings_latest_aside(struct readings_view view);
 
 /* How many facts there are about a car at a point: readings, and what replaces or withdraws them.
  * Only ever grows, so that the same number means the same evidence. */

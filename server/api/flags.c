@@ -5,6 +5,8 @@
 #include <string.h>
 
 #include "api/event_object.h"
+#include "base/decimal.h"
+#include "base/err.h"
 #include "format/extra.h"
 #include "format/json_write.h"
 #include "http/request.h"
@@ -22,14 +24,17 @@ static void write_flags(struct textbuf *b, const char *words) {
     json_close_array(b);
 }
 
+/* A time without a number has no `car`. */
 static void write_flagged(struct textbuf *b, const struct event *event,
                           const struct reading *reading, const char *flags) {
     const char *const *field = reading->text.field;
     const struct extra *extras = reading->text.extras;
+    int64_t number = 0;
     json_open_object(b);
     json_member_text(b, "reading", reading->id);
     json_member_text(b, "point", field[READING_POINT]);
-    json_member_int(b, "car", event->entries->list[reading->car].number);
+    if (decimal_parse_whole(field[READING_CAR], 1, NUMBER_MAX, &number) == ERR_OK)
+        json_member_int(b, "car", number);
     json_member_text(b, "time", field[READING_TIME]);
     json_member_text(b, "elapsed", field[READING_ELAPSED]);
     json_member_text(b, "faults", field[READING_FAULTS]);

@@ -82,6 +82,8 @@ static bool counted_begin(struct counted *c, struct request *r) {
 
 static bool is_counted(struct counted *c, const struct reading *reading) {
     const struct event *event = c->event;
+    if (reading->aside != ASIDE_NOT)
+        return false;
     size_t cell = (size_t)reading->car * (size_t)event->rules->point_count + (size_t)reading->point;
     if (!c->known[cell]) {
         c->list[cell] = readings_counted(event->readings, reading->car, reading->point, NULL);

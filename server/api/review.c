@@ -93,7 +93,8 @@ static int try_row(void *context, size_t number) {
         memcpy(text.field, row->fields, sizeof text.field);
         result = what_if_decision(tried->what_if, &text, reason);
     } else {
-        struct reading_text text = {.extras = row->extras};
+        struct reading_text text = {.extras = row->extras,
+                                    .from_desk = reading_names_desk(row->extras)};
         for (int i = 0; i < READING_FIELD_COUNT; i++)
             text.field[i] = row->fields[reading_places[i]];
         result = what_if_reading(tried->what_if, &text, reason);

@@ -68,6 +68,15 @@ static int export_document(struct store *store, const char *folder, const char *
     return err;
 }
 
+/* One file of readings, where there are any for it. */
+static int export_facts(const struct readings *readings,
+                        int (*write)(const struct readings *readings, struct textbuf *b),
+                        const char *folder, const char *name, struct textbuf *b) {
+    textbuf_reset(b);
+    int err = write(readings, b);
+    return err == ERR_OK && b->len > 0 ? file_write(folder, name, b->bytes, b->len) : err;
+}
+
 /* Facts that are left out, or are written though they are not as they were taken: each by name. */
 static int print_damage(struct store *store, const char *slug) {
     return recovery_print_damage(store, slug) > 0 ? ERR_INPUT : ERR_OK;
@@ -91,11 +100,10 @@ static int export_event(struct store *store, const struct target *target) {
         err = export_document(store, folder, "entries.csv", true);
     if (err == ERR_OK)
         err = export_document(store, folder, "starts.csv", false);
-    if (err == ERR_OK && readings_count(model->readings) > 0) {
-        err = export_readings(model->readings, &b);
-        if (err == ERR_OK)
-            err = file_write(folder, "readings.csv", b.bytes, b.len);
-    }
+    if (err == ERR_OK && readings_count(model->readings) > 0)
+        err = export_facts(model->readings, export_readings, folder, "readings.csv", &b);
+    if (err == ERR_OK)
+        err = export_facts(model->readings, export_unassigned, folder, "unassigned.csv", &b);
     textbuf_reset(&b);
     if (err == ERR_OK && decisions_count(model->decisions) > 0) {
         err = export_decisions(model->decisions, &b);

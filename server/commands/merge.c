@@ -177,6 +177,7 @@ static int merge_notices_and_cases(struct merge *m) {
 /* All of it, in one transaction of ours and one moment of theirs. */
 static int merge_all(struct merge *m) {
     struct textbuf readings = {0};
+    struct textbuf unassigned = {0};
     struct textbuf decisions = {0};
     int err = store_begin(m->ours);
     bool begun = store_read_begin(m->theirs);
@@ -199,6 +200,8 @@ static int merge_all(struct merge *m) {
     if (err == ERR_OK)
         err = export_readings(m->missing->readings, &readings);
     if (err == ERR_OK)
+        err = export_unassigned(m->missing->readings, &unassigned);
+    if (err == ERR_OK)
         err = export_decisions(m->missing->decisions, &decisions);
     if (err == ERR_OK)
         err = merge_notices_and_cases(m);
@@ -206,6 +209,8 @@ static int merge_all(struct merge *m) {
         /* Nothing missing leaves no upload behind. */
         if (readings_count(m->missing->readings) > 0)
             files.readings = (struct file_text){textbuf_text(&readings), readings.len};
+        if (unassigned.len > 0)
+            files.unassigned = (struct file_text){textbuf_text(&unassigned), unassigned.len};
         if (decisions_count(m->missing->decisions) > 0)
             files.decisions = (struct file_text){textbuf_text(&decisions), decisions.len};
         const struct import_begun done = {.anything = m->notices + m->cases > 0};
@@ -215,6 +220,7 @@ static int merge_all(struct merge *m) {
     }
     store_read_end(m->theirs, begun);
     textbuf_clear(&readings);
+    textbuf_clear(&unassigned);
     textbuf_clear(&decisions);
     return err;
 }

@@ -71,6 +71,8 @@ static int number_folder(const struct event_folder *folder, const struct number_
     if (err == ERR_OK)
         err = check_nothing_names_cars(&files->readings, "readings.csv", problems);
     if (err == ERR_OK)
+        err = check_nothing_names_cars(&files->unassigned, "unassigned.csv", problems);
+    if (err == ERR_OK)
         err = check_nothing_names_cars(&files->decisions, "decisions.csv", problems);
     if (err == ERR_OK)
         err = numbering_make(files->entries.text, files->entries.len, &options->wishes, problems,

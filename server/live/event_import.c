@@ -75,18 +75,36 @@ static int import_fact(struct import *import, const struct fact *fact, int64_t u
     return ERR_OK;
 }
 
+/* The bytes of a file of facts, kept as an upload; its id is 0 where the file is not there. */
+static int keep_file(struct import *import, enum fact_kind kind, const struct file_text *text,
+                     int64_t *upload) {
+    *upload = 0;
+    return text->text == NULL
+               ? ERR_OK
+               : store_add_upload(import->store, now_ms(), "import", 0, facts_word(kind),
+                                  "text/csv", text->text, text->len, upload);
+}
+
+/* True for what can only have come with unassigned.csv. */
+static bool is_aside(const struct fact *fact) {
+    return fact->kind == FACT_READING &&
+           (fact->reading->aside != ASIDE_NOT || fact->reading->other_faults);
+}
+
 /* Adds what the folder has and the file has not.
- *   text  of the folder's file */
-static int import_facts(struct import *import, enum fact_kind kind, const struct file_text *text) {
+ *   text   of the folder's file
+ *   aside  of the folder's unassigned.csv; of decisions without a text */
+static int import_facts(struct import *import, enum fact_kind kind, const struct file_text *text,
+                        const struct file_text *aside) {
     struct textbuf reason = {0};
-    int64_t upload = 0;
-    int err = ERR_OK;
-    if (text->text != NULL)
-        err = store_add_upload(import->store, now_ms(), "import", 0, facts_word(kind), "text/csv",
-                               text->text, text->len, &upload);
+    int64_t uploads[2] = {0, 0};
+    int err = keep_file(import, kind, text, &uploads[0]);
+    if (err == ERR_OK)
+        err = keep_file(import, kind, aside, &uploads[1]);
     for (int i = 0; err == ERR_OK && i < facts_count(import->folder, kind); i++) {
         struct fact fact = facts_at(import->folder, kind, i);
-        err = import_fact(import, &fact, upload, &reason);
+        bool second = uploads[0] == 0 || (uploads[1] != 0 && is_aside(&fact));
+        err = import_fact(import, &fact, uploads[second], &reason);
     }
     textbuf_clear(&reason);
     return err;
@@ -147,9 +165,9 @@ int event_import(struct store *store, const struct model *folder, const struct m
     added->public_change = added->anything;
     import.view = added->anything ? NULL : view;
     if (err == ERR_OK)
-        err = import_facts(&import, FACT_READING, &files->readings);
+        err = import_facts(&import, FACT_READING, &files->readings, &files->unassigned);
     if (err == ERR_OK)
-        err = import_facts(&import, FACT_DECISION, &files->decisions);
+        err = import_facts(&import, FACT_DECISION, &files->decisions, &(struct file_text){0});
     if (err == ERR_OK && problems_fatal(problems))
         err = ERR_INPUT;
     if (err == ERR_OK)

@@ -63,8 +63,18 @@ int facts_store(struct store *store, const struct fact *fact, int64_t upload_id)
                                       : store_add_decision(store, fact->decision, upload_id);
 }
 
+/* A desk's reading that is of a car now must not stand aside tomorrow: it is tried like any other.
+ */
+static bool would_lose(const struct fact *fact, const struct model *next, struct textbuf *reason) {
+    if (fact->kind != FACT_READING || fact->reading->aside != ASIDE_NOT ||
+        fact->reading->other_faults)
+        return facts_try(next, fact, reason) == FACT_REFUSED;
+    struct reading_text text = fact->reading->text;
+    text.from_desk = false;
+    return readings_try(next->readings, &text, reason) == FACT_REFUSED;
+}
+
 bool facts_lost(const struct fact *fact, const struct model *next, struct textbuf *reason) {
     textbuf_reset(reason);
-    return facts_find(next, fact->kind, fact->id) < 0 &&
-           facts_try(next, fact, reason) == FACT_REFUSED;
+    return facts_find(next, fact->kind, fact->id) < 0 && would_lose(fact, next, reason);
 }

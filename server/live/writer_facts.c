@@ -95,7 +95,8 @@ static int take_reading(struct transaction *t, struct rows_write *write, size_t 
                         struct textbuf *reason) {
     const struct model *model = t->w->model;
     const struct upload_row *from = &write->rows.rows[row];
-    struct reading_text text = {.extras = from->extras};
+    struct reading_text text = {.extras = from->extras,
+                                .from_desk = reading_names_desk(from->extras)};
     int index = -1;
     memcpy(text.field, from->fields, sizeof text.field);
     const char *wrong = from->wrong != NULL ? from->wrong : beyond_key(t->w, t->key, &text);

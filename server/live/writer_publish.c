@@ -118,7 +118,7 @@ int writer_publish(struct writer *w) {
 }
 
 void writer_touch(struct writer *w, int car) {
-    if (!w->is_touched[car]) {
+    if (car >= 0 && !w->is_touched[car]) {
         w->is_touched[car] = true;
         w->touched[w->touched_count++] = car;
     }

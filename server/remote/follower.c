@@ -214,7 +214,8 @@ static int take_facts(struct follower *f, const json_t *answer, struct follower_
     struct event_files files = {.rules = follower_text(answer, document_name(DOCUMENT_RULES)),
                                 .entries = follower_text(answer, document_name(DOCUMENT_ENTRIES)),
                                 .starts = follower_text(answer, document_name(DOCUMENT_STARTS)),
-                                .readings = follower_text(answer, "readings"),
+                                /* The leader has taken them all, those of no car among them. */
+                                .unassigned = follower_text(answer, "readings"),
                                 .decisions = follower_text(answer, "decisions")};
     char *kept[DOCUMENT_COUNT] = {0};
     struct model *model = NULL;

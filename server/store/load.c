@@ -91,6 +91,7 @@ static int load_readings(struct store *s, struct model *model) {
         struct reading_text text = {0};
         struct extras extras;
         int code = load_fields(st, text.field, READING_FIELD_COUNT, &extras, &text.extras, &why);
+        text.from_desk = reading_names_desk(text.extras);
         enum fact_result result =
             code == ERR_OK ? readings_add(model->readings, &text, &why, NULL) : FACT_REFUSED;
         extras_clear(&extras);

@@ -30,12 +30,13 @@ static void tell_unreadable(struct problems *problems, const char *path, int why
 }
 
 int event_folder_read(const char *path, struct problems *problems, struct event_folder *out) {
-    static const char *const names[] = {"event.json", "entries.csv", "starts.csv", "readings.csv",
-                                        "decisions.csv"};
+    static const char *const names[] = {"event.json",   "entries.csv",   "starts.csv",
+                                        "readings.csv", "decisions.csv", "unassigned.csv"};
     struct stat info;
     *out = (struct event_folder){0};
-    struct file_text *files[] = {&out->files.rules, &out->files.entries, &out->files.starts,
-                                 &out->files.readings, &out->files.decisions};
+    struct file_text *files[] = {&out->files.rules,     &out->files.entries,
+                                 &out->files.starts,    &out->files.readings,
+                                 &out->files.decisions, &out->files.unassigned};
     int why = stat(path, &info) != 0 ? errno : S_ISDIR(info.st_mode) ? 0 : ENOTDIR;
     if (why == 0 && access(path, R_OK | X_OK) != 0)
         why = errno;

@@ -7,9 +7,9 @@
 
 struct problems;
 
-/* The five files of a folder. A plain value; event_folder_clear frees the texts. */
+/* The files of a folder. A plain value; event_folder_clear frees the texts. */
 struct event_folder {
-    char *texts[5];
+    char *texts[6];
     struct event_files files;
 };
 

@@ -88,6 +88,7 @@ static inline int fuzz_folder(const struct event_files *files) {
         fuzz_score(&model->event, true, true);
         struct textbuf b = {0};
         (void)export_readings(model->readings, &b);
+        (void)export_unassigned(model->readings, &b);
         (void)export_decisions(model->decisions, &b);
         textbuf_clear(&b);
     } else if (err == ERR_INPUT && !problems_fatal(&problems)) {
@@ -99,11 +100,10 @@ static inline int fuzz_folder(const struct event_files *files) {
 }
 
 static inline struct event_files fuzz_files(void) {
-    return (struct event_files){{fuzz_rules, sizeof fuzz_rules - 1},
-                                {fuzz_entries, sizeof fuzz_entries - 1},
-                                {NULL, 0},
-                                {fuzz_readings, sizeof fuzz_readings - 1},
-                                {fuzz_decisions, sizeof fuzz_decisions - 1}};
+    return (struct event_files){.rules = {fuzz_rules, sizeof fuzz_rules - 1},
+                                .entries = {fuzz_entries, sizeof fuzz_entries - 1},
+                                .readings = {fuzz_readings, sizeof fuzz_readings - 1},
+                                .decisions = {fuzz_decisions, sizeof fuzz_decisions - 1}};
 }
 
 #endif

@@ -187,7 +187,7 @@ class DesksTest(ServedTest):
         self.assertEqual((told["gaps"], told["taken"]), ([], 9))
 
     def test_a_refused_reading_is_a_gap(self):
-        rows = [self.stamp("22222222", 1), self.stamp("22222222", 2, car=77)]
+        rows = [self.stamp("22222222", 1), self.stamp("22222222", 2, point="PC1")]
         self.server.post("readings", rows, self.server.timekeeper)
         self.report("22222222", last_seq=2)
         self.assertEqual(self.desks()["22222222"]["gaps"], [[2, 2]])

@@ -34,6 +34,7 @@ static void split(char *bytes, const char *fields, const char *const *names, siz
 void reading_row(struct reading_row *row, const char *fields) {
     split(row->bytes, fields, reading_field_names, READING_FIELD_COUNT, row->text.field);
     row->text.extras = NULL;
+    row->text.from_desk = false;
 }
 
 void decision_row(struct decision_row *row, const char *fields) {
