@@ -311,14 +311,15 @@ static int replaced_of(const struct model *model, int index) {
 
 static void doubt_circle(const struct model *model, int first, struct problems *problems) {
     const struct reading *reading = readings_at(model->readings, first);
+    const char *const *field = reading->text.field;
     struct textbuf ids = {0};
     textbuf_puts(&ids, reading->id);
     for (int i = replaced_of(model, first); i != first; i = replaced_of(model, i))
         textbuf_printf(&ids, ", %s", readings_at(model->readings, i)->id);
     problems_add(problems, PROBLEM_DOUBT, "readings.csv", 0,
-                 "car %d at %s: readings replace each other in a circle, so that none of them "
+                 "car %s at %s: readings replace each other in a circle, so that none of them "
                  "counts: %s",
-                 model->entries->list[reading->car].number, model->rules->points[reading->point].id,
+                 *field[READING_CAR] == '\0' ? "?" : field[READING_CAR], field[READING_POINT],
                  textbuf_text(&ids));
     problems->out_of_memory = problems->out_of_memory || ids.failed;
     textbuf_clear(&ids);

@@ -95,7 +95,8 @@ bool view_shows_reading(const struct view *view, const struct model *model,
     const struct event *event = &model->event;
     const char *replaces = reading->text.field[READING_REPLACES];
     int other = *replaces == '\0' ? -1 : readings_find(model->readings, replaces);
-    const struct reading *both[] = {reading, other < 0 ? reading : readings_at(model->readings, other)};
+    const struct reading *both[] = {reading,
+                                    other < 0 ? reading : readings_at(model->readings, other)};
     for (int i = 0; i < 2; i++) {
         if (both[i]->aside == ASIDE_NOT && shows_point(view, event, both[i]->point))
             return true;

@@ -33,8 +33,8 @@ int view_new(const struct event *event, struct view_request request, struct view
 /* Frees a view; NULL is accepted. */
 void view_free(struct view *view);
 
-/* True where this view may show something of a reading: its point is not hidden, or that of the
- * reading that it replaces is not. The model's log must have the reading. */
+/* True where this view may show something of a reading: its point is not hidden and it does not
+ * stand aside, or that holds of the reading that it replaces. The model's log must have it. */
 bool view_shows_reading(const struct view *view, const struct model *model,
                         const struct reading *reading);
 

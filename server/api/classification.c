@@ -8,6 +8,7 @@
 #include "format/json_write.h"
 #include "http/request.h"
 #include "live/notice_draft.h"
+#include "office/unassigned.h"
 #include "output/output.h"
 #include "system/system_clock.h"
 
@@ -58,6 +59,7 @@ unsigned api_classification(struct request *r, struct textbuf *b) {
         return request_no_memory(r);
     results_object_open(r, b);
     write_obstacles(b, obstacles);
+    json_member_int(b, "without_car", unassigned_count(r->snapshot->event.readings));
     json_key(b, "content");
     json_write_raw(b, draft->notice.content, strlen(draft->notice.content));
     json_close_document(b);

@@ -15,6 +15,7 @@
 #include "http/server.h"
 #include "http/stream.h"
 #include "live/desk_list.h"
+#include "office/unassigned.h"
 #include "system/backups.h"
 #include "system/data_dir.h"
 #include "system/disk_space.h"
@@ -106,6 +107,12 @@ static void say_times(struct status *s, const char *id, const char *what, const 
         say(s, id, what, look_if(p99 > slow_us), advice,
             "half %s, 99 of 100 %s; %" PRId64 " since the start",
             within(histogram_quantile(h, 500), half), within(p99, most), histogram_count(h));
+}
+
+static void say_without_car(struct status *s, int waiting) {
+    say(s, "without-car", "Readings without a car of the list", look_if(waiting > 0),
+        "They count for nobody. Review names them: enter the car, or give the number.", "%d",
+        waiting);
 }
 
 static void say_event(struct status *s) {
@@ -287,6 +294,8 @@ unsigned api_status(struct request *r, struct textbuf *b) {
     results_object_open(r, b);
     json_member_array(b, "lines");
     say_event(&s);
+    int waiting = unassigned_count(r->snapshot->event.readings);
+    say_without_car(&s, waiting);
     say_writes(&s);
     say_crowd(&s);
     say_disk(&s);
@@ -296,6 +305,7 @@ unsigned api_status(struct request *r, struct textbuf *b) {
     say_certificate(&s);
     textbuf_putc(b, '\n');
     json_close_array(b);
+    json_member_int(b, "without_car", waiting);
     json_member_text(b, "writes",
                      writability_word((enum writability)atomic_load(&r->served->writability)));
     write_damage(b, damage);

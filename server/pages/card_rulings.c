@@ -139,7 +139,7 @@ static void write_decision(const struct table *t, int car, const struct decision
 static void write_correction(const struct table *t, const struct scores *s, int car,
                              const struct reading *old, const struct reading *new) {
     const struct rules *rules = s->event->rules;
-    bool told = s->view->visible[rules->points[new->point].item];
+    bool told = new->aside == ASIDE_NOT && s->view->visible[rules->points[new->point].item];
     write_ruling(t, car,
                  &(struct ruling_row){
                      .point = rules->points[old->point].id,

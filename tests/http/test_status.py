@@ -8,8 +8,8 @@ from test_limits import LimitedTest
 from tests.support import serving
 from tests.support.serving import API, SLUG
 
-LINES = ["server", "revision", "desks", "commit", "publish", "queue", "failures", "connections",
-         "listeners", "turned-away", "keys", "disk", "file", "facts", "copies"]
+LINES = ["server", "revision", "desks", "without-car", "commit", "publish", "queue", "failures",
+         "connections", "listeners", "turned-away", "keys", "disk", "file", "facts", "copies"]
 
 
 class StatusTest(LimitedTest):

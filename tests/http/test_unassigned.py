@@ -59,6 +59,32 @@ class UnassignedTest(Sending):
         mine = next(r for r in kept if r["id"] == "unknown-417")
         self.assertEqual((mine["car"], mine["counts"]), ("417", False))
 
+    def test_the_organiser_is_told_how_many_wait(self):
+        def told(address):
+            return self.server.get(f"{API}/{address}", self.server.organiser).json()["without_car"]
+        before = told("status")
+        self.take(reading(433, id="count-433"), reading(None, time="08:56:00", id="count-blank"),
+                  reading(9, time="08:57:00", id="count-trial", flags="rehearsal"))
+        self.assertEqual(told("status"), before + 2)
+        self.assertEqual(told("classifications/provisional"), before + 2)
+        self.take({"point": "TC1", "car": 433, "void": "yes", "replaces": "count-433",
+                   "reason": "no such car", "desk": "0a1b2c3d", "id": "count-433-void"})
+        self.assertEqual(told("status"), before + 1)
+        self.assertEqual(told("classifications/provisional"), before + 1)
+
+    def test_the_organiser_is_told_how_many_wait(self):
+        def told(address):
+            return self.server.get(f"{API}/{address}", self.server.organiser).json()["without_car"]
+        before = told("status")
+        self.take(reading(433, id="count-433"), reading(None, time="08:56:00", id="count-blank"),
+                  reading(9, time="08:57:00", id="count-trial", flags="rehearsal"))
+        self.assertEqual(told("status"), before + 2)
+        self.assertEqual(told("classifications/provisional"), before + 2)
+        self.take({"point": "TC1", "car": 433, "void": "yes", "replaces": "count-433",
+                   "reason": "no such car", "desk": "0a1b2c3d", "id": "count-433-void"})
+        self.assertEqual(told("status"), before + 1)
+        self.assertEqual(told("classifications/provisional"), before + 1)
+
     def test_without_a_desk_it_is_refused_as_in_a_file(self):
         row = reading(418, id="no-desk")
         del row["desk"]

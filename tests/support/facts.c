@@ -59,6 +59,19 @@ enum fact_result reading_put(struct readings *readings, const char *fields,
     return result;
 }
 
+enum fact_result reading_put_from_desk(struct readings *readings, const char *fields,
+                                       const char *flags, struct textbuf *reason) {
+    struct extra flagged = {.name = "flags", .value = flags == NULL ? "" : flags};
+    struct extra desk = {.name = "desk", .value = "0a1b2c3d", .next = &flagged};
+    struct reading_row row;
+    enum fact_result result;
+    reading_row(&row, fields);
+    row.text.extras = &desk;
+    row.text.from_desk = reading_names_desk(&desk);
+    WITH_REASON(result, reason, readings_add(readings, &row.text, reason_, NULL));
+    return result;
+}
+
 enum fact_result reading_test(struct readings *readings, const char *fields,
                               struct textbuf *reason) {
     struct reading_row row;

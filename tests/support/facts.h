@@ -28,6 +28,11 @@ enum fact_result reading_put(struct readings *readings, const char *fields, stru
 enum fact_result decision_put(struct decisions *decisions, const char *fields,
                               struct textbuf *reason);
 
+/* The same of a reading that the desk 0a1b2c3d has sent to the server, which may stand aside.
+ *   flags  its words; NULL for none */
+enum fact_result reading_put_from_desk(struct readings *readings, const char *fields,
+                                       const char *flags, struct textbuf *reason);
+
 /* The same through readings_try and decisions_try. */
 enum fact_result reading_test(struct readings *readings, const char *fields,
                               struct textbuf *reason);
