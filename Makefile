@@ -52,12 +52,12 @@ NODE := $(if $(wildcard /usr/bin/node),/usr/bin/node,node)
 once = $(eval $1 := $$(shell $2))$($1)
 LIB_CFLAGS = $(call once,LIB_CFLAGS,pkg-config --cflags jansson libsodium)
 LIB_LIBS = $(call once,LIB_LIBS,pkg-config --libs jansson libsodium)
-# libmicrohttpd, gnutls, libcurl and pango are here for their headers only: what few commands use is
+# libmicrohttpd, gnutls, libcurl, pango, expat and PROJ are here for their headers only: what few commands use is
 # loaded when it is used, not linked (server/system/shared_library.h). As the system's headers:
 # warnings in them are not ours.
 SERVER_CFLAGS = $(patsubst -I%,-isystem%,$(call once,SERVER_INCLUDES,pkg-config --cflags libmicrohttpd gnutls \
-	libqrencode sqlite3 zlib libcurl pangocairo))
-SERVER_LIBS = $(call once,SERVER_LIBS,pkg-config --libs libqrencode sqlite3 zlib) -pthread
+	libqrencode sqlite3 zlib libcurl pangocairo expat proj))
+SERVER_LIBS = $(call once,SERVER_PACKAGES,pkg-config --libs libqrencode sqlite3 zlib) -pthread -lm
 
 # For "quoted" names only, so that no header of ours stands in for a system header of that name.
 OURS := -iquote lib -iquote server

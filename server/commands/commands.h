@@ -24,6 +24,7 @@ extern const struct command command_publish;
 extern const struct command command_send;
 extern const struct command command_key;
 extern const struct command command_startlist;
+extern const struct command command_track;
 extern const struct command command_prizes;
 extern const struct command command_verify;
 extern const struct command command_merge;

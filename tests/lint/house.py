@@ -76,7 +76,7 @@ def sqlite_in_store_only(tree):
 
 # Lowest first: a file includes from its own room and from those before it.
 ROOMS = ("lib/base", "lib/format", "lib/event", "lib/scoring", "lib/scoring/kinds", "lib/output",
-         "lib/office", "server/system", "server/store", "server/live", "server/paper",
+         "lib/office", "server/system", "server/track", "server/store", "server/live", "server/paper",
          "server/http", "server/api", "server/pages", "server/site", "server/remote",
          "server/commands")
 # Two tables know everybody: the kinds of tests, declared where events are read and defined above
