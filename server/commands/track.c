@@ -15,6 +15,7 @@
 #include "commands/commands.h"
 #include "commands/event_source.h"
 #include "commands/track_save.h"
+#include "commands/track_server.h"
 #include "format/csv_rows.h"
 #include "system/files.h"
 #include "track/car_track.h"
@@ -24,12 +25,15 @@ enum { ERROR_METRES = 5, GAP_SECONDS = 10, CARS_MAX = 10000 };
 static const char about[] =
     "cairn track FOLDER CAR FILE.gpx... [options]\n"
     "cairn track FOLDER CAR=FILE.gpx... [options]\n"
+    "cairn track URL CAR=FILE.gpx... [options]\n"
     "\n"
     "Finds in the tracks of cars' receivers (GPX 1.1) when each passed the points whose places\n"
     "event.json tells, with how far the time may be out, and makes readings of them.\n";
 
 struct track_options {
     const char *list;
+    const char *key_file;
+    const char *ca_file;
     int64_t error;
     int64_t gap;
     bool csv;
@@ -46,8 +50,13 @@ static const struct option_row rows[] = {
      .at = offsetof(struct track_options, gap), .least = 1, .most = 3600},
     {"csv", OPTION_FLAG, NULL, "print the readings instead of what the clerk reads",
      .at = offsetof(struct track_options, csv)},
-    {"save", OPTION_FLAG, NULL, "add the readings to readings.csv of the folder",
+    {"save", OPTION_FLAG, NULL,
+     "add the readings to readings.csv of the folder, or send them to the server",
      .at = offsetof(struct track_options, save)},
+    {"key-file", OPTION_TEXT, "FILE", "the organiser's key for a URL, or the link that holds it",
+     .at = offsetof(struct track_options, key_file)},
+    {"ca", OPTION_TEXT, "FILE", "certificates to trust instead of the system's",
+     .at = offsetof(struct track_options, ca_file)},
     {0},
 };
 
@@ -62,7 +71,11 @@ static const char notes[] =
     "comes from. Where a marshal has read the same passage, the item's key clock says whose reading\n"
     "counts: marshal (the default) or track. A passage that is read again is there once.\n"
     "\n"
-    "What --csv prints goes to a server by cairn send URL FILE.csv. Tracks tell where people were:\n"
+    "With a URL, the event's address (https://HOST/SLUG/), rules and entries are asked of the\n"
+    "server with an organiser's key: of --key-file, of the link, or of the environment variable\n"
+    "CAIRN_KEY. What --csv prints also goes to a server by cairn send URL FILE.csv.\n"
+    "\n"
+    "Tracks tell where people were:\n"
     "they are read and not kept, and nothing of them is public but the times that count.\n"
     "\n"
     "Exit status: 0; 2 where a file could not be read to its end or holds no usable track (what was\n"
@@ -340,9 +353,25 @@ static int set_zone(const char *zone) {
     return EXIT_GOOD;
 }
 
-static int find_readings(const struct track_options *o, struct event_source *source,
+/* Where the event is from, and where readings go. */
+struct where {
+    struct event_source source;
+    struct track_server *server; /* NULL for a folder */
+    struct model *model;         /* of the server; NULL */
+};
+
+static int open_event(struct where *where, const struct track_options *o, char **operands) {
+    if (track_server_is_address(operands[0]))
+        return track_server_open(operands[0], o->key_file, o->ca_file, &where->server,
+                                 &where->model);
+    return event_source_open(&where->source,
+                             &(const struct arguments){.operands = operands, .count = 1}, false);
+}
+
+static int find_readings(const struct track_options *o, struct where *where,
                          const struct jobs *jobs) {
-    struct work work = {.options = o, .event = &source->model->event, .code = EXIT_GOOD};
+    const struct model *model = where->server != NULL ? where->model : where->source.model;
+    struct work work = {.options = o, .event = &model->event, .code = EXIT_GOOD};
     int code = set_zone(work.event->rules->timezone);
     if (code == EXIT_GOOD)
         code = exit_code(track_lines_make(work.event->rules, &work.lines));
@@ -358,7 +387,8 @@ static int find_readings(const struct track_options *o, struct event_source *sou
     if (code == EXIT_GOOD && o->csv)
         code = print_output(&work.readings);
     if (code == EXIT_GOOD && o->save)
-        code = track_save(source, &work.readings);
+        code = where->server != NULL ? track_server_send(where->server, &work.readings)
+                                     : track_save(&where->source, &work.readings);
     track_lines_clear(&work.lines);
     textbuf_clear(&work.readings);
     return code == EXIT_GOOD ? work.code : code;
@@ -366,20 +396,20 @@ static int find_readings(const struct track_options *o, struct event_source *sou
 
 static int run(const struct arguments *a) {
     const struct track_options *o = a->options;
-    struct event_source source = {0};
+    struct where where = {0};
     struct jobs jobs = {0};
     int code = jobs_of_operands(&jobs, a->operands + 1, a->count - 1);
     if (code == EXIT_GOOD && o->list != NULL)
         code = jobs_of_list(&jobs, o->list);
     if (code == EXIT_GOOD && jobs.count == 0)
         code = usage_error(&command_track, "it needs a car and its file, or --list");
-    if (code == EXIT_GOOD) {
-        code = event_source_open(
-            &source, &(const struct arguments){.operands = a->operands, .count = 1}, false);
-        if (code == EXIT_GOOD)
-            code = find_readings(o, &source, &jobs);
-        event_source_close(&source);
-    }
+    if (code == EXIT_GOOD)
+        code = open_event(&where, o, a->operands);
+    if (code == EXIT_GOOD)
+        code = find_readings(o, &where, &jobs);
+    event_source_close(&where.source);
+    track_server_close(where.server);
+    model_free(where.model);
     jobs_clear(&jobs);
     return code;
 }
@@ -392,7 +422,7 @@ const struct command command_track = {
     .notes = notes,
     .least = 1,
     .most = CARS_MAX,
-    .needs = "an event folder, and cars with their files",
+    .needs = "an event folder or a server's address, and cars with their files",
     .defaults = &(const struct track_options){.error = ERROR_METRES, .gap = GAP_SECONDS},
     .size = sizeof(struct track_options),
     .run = run,

@@ -11,7 +11,7 @@ import tempfile
 import unittest
 
 from tests.support import cairn as program
-from tests.support.serving import ServedTest
+from tests.support.serving import API, SLUG, ServedTest
 
 START = datetime.datetime(2027, 5, 20, 9, 0, 0, tzinfo=datetime.timezone.utc)
 GATE = {"lat": "54.2", "heading": "90"}
@@ -167,6 +167,30 @@ class TrackTest(unittest.TestCase):
 
 
 class ServerTest(ServedTest):
+    def test_a_server_is_asked_for_its_event_and_sent_the_readings(self):
+        folder = tempfile.mkdtemp(prefix="cairn-track-")
+        self.addCleanup(shutil.rmtree, folder)
+        path, key = os.path.join(folder, "1.gpx"), os.path.join(folder, "key")
+        with open(key, "w", encoding="utf-8") as file:
+            file.write(self.server.organiser)
+        points = [(seconds - 100, 54.237713, -4.551277 + 0.0002 * (seconds - 25.5))
+                  for seconds in range(60)]
+        with open(path, "w", encoding="utf-8") as file:
+            file.write(gpx(points).replace("2027-05-20", "2031-06-06"))
+        address = f"http://127.0.0.1:{self.server.port}/{SLUG}/"
+        command = ("track", address, "2", path, "--key-file", key, "--save")
+        self.assertIn("1 readings new to the server, 0 there already, 0 refused\n",
+                      program.cairn(*command).stdout.decode())
+        self.assertIn("0 readings new to the server, 1 there already, 0 refused\n",
+                      program.cairn(*command).stdout.decode())
+        rows = self.server.get(f"{API}/readings?car=2", self.server.organiser).text
+        self.assertIn('"flags":"track"', rows)
+        self.assertIn('"uncertainty_ms":', rows)
+        with open(key, "w", encoding="utf-8") as file:
+            file.write(self.server.timekeeper)
+        refused = program.cairn(*command, code=1).stderr.decode()
+        self.assertIn("the server does not take this key: an organiser's is needed", refused)
+
     def test_the_server_loads_neither_library(self):
         with open(f"/proc/{self.server.process.pid}/maps", encoding="utf-8") as file:
             maps = file.read()
