@@ -43,6 +43,7 @@ unsigned paper_standings(struct request *r, struct textbuf *b);
 unsigned paper_starts(struct request *r, struct textbuf *b);
 unsigned paper_card(struct request *r, struct textbuf *b);
 unsigned paper_control(struct request *r, struct textbuf *b);
+unsigned paper_desk(struct request *r, struct textbuf *b);
 unsigned paper_prizes(struct request *r, struct textbuf *b);
 unsigned paper_codes(struct request *r, struct textbuf *b);
 

@@ -36,6 +36,7 @@ struct paper_kind {
     void (*set_out)(struct paper_doc *doc, const json_t *subject);
     void (*set_out_more)(struct request *r, struct paper_doc *doc, const json_t *subject);
     bool secret; /* no hash of it is printed: a short code could be found by trying */
+    bool bare;   /* no address at its foot: it has one of its own */
 };
 
 /* Has the API's own answer written, and reads it. Returns 200, or the status of an error. */
@@ -72,7 +73,8 @@ static void free_paper(void *doc) {
 }
 
 /* The document with its frame, empty; NULL when memory is out. */
-static struct paper_doc *frame(struct request *r, const struct printing *p, bool secret) {
+static struct paper_doc *frame(struct request *r, const struct printing *p,
+                               const struct paper_kind *kind) {
     struct textbuf *origin = request_text(r);
     struct textbuf *hash = request_text(r);
     struct textbuf *address = request_text(r);
@@ -80,9 +82,9 @@ static struct paper_doc *frame(struct request *r, const struct printing *p, bool
     write_instant(origin, p->made_ms);
     if (*contents_member(p->json, "hash") == '\0')
         textbuf_printf(origin, ", revision %lld", (long long)r->results->revision);
-    if (!secret)
+    if (!kind->secret)
         write_hash(hash, p);
-    if (request_base(r, address))
+    if (!kind->bare && request_base(r, address))
         textbuf_printf(address, "/%s/%s", r->snapshot->event.rules->slug, textbuf_text(p->page));
     if (origin->failed || hash->failed || address->failed || p->title->failed || p->page->failed)
         return NULL;
@@ -136,7 +138,7 @@ static unsigned print_paper(struct request *r, struct textbuf *b, const struct p
     if (status != MHD_HTTP_OK)
         return status;
     kind->describe(r, &p);
-    struct paper_doc *doc = frame(r, &p, kind->secret);
+    struct paper_doc *doc = frame(r, &p, kind);
     if (doc == NULL)
         return request_no_memory(r);
     if (kind->set_out != NULL)
@@ -263,6 +265,34 @@ static void set_out_control(struct request *r, struct paper_doc *doc, const json
     contents_control(doc, subject, r->snapshot->event.entries, textbuf_text(faults));
 }
 
+static void describe_desk(const struct request *r, struct printing *p) {
+    const struct rules *rules = r->snapshot->event.rules;
+    const char *id = contents_member(p->json, "point");
+    const struct item *item =
+        &rules->items[rules->points[strmap_get(&rules->point_by_id, id)].item];
+    char day[16];
+    (void)snprintf(day, sizeof day, "%d", item->day + 1);
+    const char *const args[] = {id, item->name, day, rules->days[item->day].date};
+    words_put(p->title, word(request_language(r), "sheet-title"), args, 4);
+    p->state = word(request_language(r), "sheet-state");
+}
+
+static void set_out_desk(struct request *r, struct paper_doc *doc, const json_t *subject) {
+    const char *phone = request_query(r, "phone");
+    struct textbuf *link = request_text(r);
+    (void)request_base(r, link);
+    textbuf_printf(link, "/%s/control", r->snapshot->event.rules->slug);
+    if (r->desk_key != NULL)
+        textbuf_printf(link, "#%s", r->desk_key);
+    const struct desk_sheet sheet = {.lang = request_language(r),
+                                     .link = textbuf_text(link),
+                                     .phone = phone == NULL ? "" : phone,
+                                     .holds_key = r->desk_key != NULL};
+    contents_desk(doc, &sheet);
+    paper_page(doc);
+    set_out_control(r, doc, subject);
+}
+
 static void describe_prizes(const struct request *r, struct printing *p) {
     (void)r;
     textbuf_puts(p->title, "Prizes");
@@ -322,6 +352,15 @@ unsigned paper_control(struct request *r, struct textbuf *b) {
     static const struct paper_kind control = {
         .read = api_expected, .describe = describe_control, .set_out_more = set_out_control};
     return print_paper(r, b, &control);
+}
+
+unsigned paper_desk(struct request *r, struct textbuf *b) {
+    static const struct paper_kind desk = {.read = api_expected,
+                                           .describe = describe_desk,
+                                           .set_out_more = set_out_desk,
+                                           .secret = true,
+                                           .bare = true};
+    return print_paper(r, b, &desk);
 }
 
 unsigned paper_prizes(struct request *r, struct textbuf *b) {

@@ -6,11 +6,13 @@
 
 #include "base/err.h"
 #include "commands/commands.h"
+#include "commands/desk_key.h"
 #include "commands/event_file.h"
 #include "format/percent.h"
 #include "http/server.h"
 #include "site/render.h"
 #include "site/routes.h"
+#include "system/words.h"
 
 static const char about[] =
     "cairn paper DATA_DIR SLUG WHAT [options] FILE\n"
@@ -24,11 +26,14 @@ static const char about[] =
     "  card CAR       a car's card, with the reason of every figure\n"
     "  control POINT  a control sheet: who is expected, with boxes to write in, for the day the\n"
     "                 laptop dies\n"
+    "  desk POINT     for a timekeeper: the link to the desk as a QR code, the three keys, what to do\n"
+    "                 when something is wrong, and the control sheet. Makes a key for the point\n"
     "  prizes         the prizes as they are read out\n"
     "  codes          the codes of the crews, a strip each to cut off and hand out\n";
 
 struct paper_options {
     const char *by, *class_id, *after, *base;
+    const char *key, *phone, *lang;
     bool as_public;
 };
 
@@ -47,6 +52,13 @@ static const struct option_row rows[] = {
     {"address", OPTION_TEXT, "URL",
      "how the public reaches the server, https://HOST: printed with its QR code",
      .at = offsetof(struct paper_options, base)},
+    {"key", OPTION_TEXT, "KEY",
+     "desk: the key in the link, in place of a new one; a timekeeper's, for that point",
+     .at = offsetof(struct paper_options, key)},
+    {"phone", OPTION_TEXT, "NUMBER", "desk: the office's telephone; else a line to write it on",
+     .at = offsetof(struct paper_options, phone)},
+    {"lang", OPTION_TEXT, "CODE", "desk: in en (default), de, fr or it",
+     .at = offsetof(struct paper_options, lang)},
     {0},
 };
 
@@ -73,6 +85,7 @@ static const struct printed {
               {"starts", "starts/", true, false, false},
               {"card", "cars/", true, false, true},
               {"control", "control?point=", true, false, false},
+              {"desk", "desk?point=", true, false, false},
               {"prizes", "prizes", false, false, false},
               {"codes", "codes", false, false, false}};
 
@@ -82,6 +95,25 @@ static const struct printed *find_paper(const char *what) {
             return &papers[i];
     }
     return NULL;
+}
+
+static bool is_desk(const struct printed *paper) {
+    return strcmp(paper->what, "desk") == 0;
+}
+
+/* Whether the options of a desk's sheet are there, and for no other paper. Returns an exit code. */
+static int check_desk(const struct paper_options *o, bool desk) {
+    enum lang lang;
+    if (!desk && (o->key != NULL || o->phone != NULL || o->lang != NULL))
+        return usage_error(&command_paper, "--key, --phone and --lang go with desk");
+    if (desk && (o->base == NULL || !key_base_is_good(o->base)))
+        return usage_error(&command_paper,
+                           "desk needs --address, the server's, as https://host:port");
+    if (desk && o->as_public)
+        return usage_error(&command_paper, "--public does not go with desk");
+    if (o->lang != NULL && lang_parse(o->lang, &lang) != ERR_OK)
+        return usage_error(&command_paper, "--lang must be en, de, fr or it");
+    return EXIT_GOOD;
 }
 
 /* Whether the command line fits the paper. Returns an exit code. */
@@ -96,7 +128,8 @@ static int check_arguments(const struct arguments *a, const struct printed *pape
         return usage_error(&command_paper, "--by and --class go with standings");
     if (!paper->cut && o->after != NULL)
         return usage_error(&command_paper, "--after goes with standings and card");
-    return check_slug(&command_paper, a->operands[1]);
+    int code = check_desk(o, is_desk(paper));
+    return code == EXIT_GOOD ? check_slug(&command_paper, a->operands[1]) : code;
 }
 
 /* The paper's address in the API. Returns an exit code. */
@@ -117,6 +150,8 @@ static int write_address(struct textbuf *b, const struct arguments *a) {
     write_parameter(b, "by", o->by);
     write_parameter(b, "class", o->class_id);
     write_parameter(b, "after", o->after);
+    write_parameter(b, "phone", o->phone);
+    write_parameter(b, "lang", o->lang);
     return EXIT_GOOD;
 }
 
@@ -130,7 +165,7 @@ static int save(const char *path, const struct textbuf *pdf) {
     return good ? EXIT_GOOD : EXIT_MACHINE;
 }
 
-static int print_paper(const struct arguments *a, const char *address) {
+static int print_paper(const struct arguments *a, const char *address, const char *desk_key) {
     const struct paper_options *options = a->options;
     struct server *server = NULL;
     struct textbuf b = {0};
@@ -146,8 +181,9 @@ static int print_paper(const struct arguments *a, const char *address) {
                       a->operands[0]);
         code = EXIT_INPUT;
     } else {
-        unsigned status = render_paper(
-            server, address, options->as_public ? ROLE_PUBLIC : ROLE_ORGANISER, options->base, &b);
+        unsigned status =
+            render_paper(server, address, options->as_public ? ROLE_PUBLIC : ROLE_ORGANISER,
+                         options->base, desk_key, &b);
         if (status == MHD_HTTP_OK) {
             code = save(a->operands[a->count - 1], &b);
         } else {
@@ -161,11 +197,32 @@ static int print_paper(const struct arguments *a, const char *address) {
     return code;
 }
 
+/* Prints a desk's sheet with the key that was given, or with a new one, which is taken back where
+ * no paper comes of it. */
+static int print_desk(const struct arguments *a, const char *address) {
+    const struct paper_options *o = a->options;
+    char **names = a->operands;
+    char key[KEY_TEXT_LEN + 1] = "";
+    int64_t id = 0;
+    if (sodium_init() < 0)
+        return EXIT_MACHINE;
+    int code = o->key != NULL ? desk_key_check(names[0], names[1], names[3], o->key)
+                              : desk_key_make(names[0], names[1], names[3], key, &id);
+    if (code == EXIT_GOOD) {
+        code = print_paper(a, address, o->key != NULL ? o->key : key);
+        if (code != EXIT_GOOD && o->key == NULL)
+            (void)desk_key_revoke(names[0], names[1], id);
+    }
+    sodium_memzero(key, sizeof key);
+    return code;
+}
+
 static int run(const struct arguments *a) {
     struct textbuf address = {0};
     int code = write_address(&address, a);
     if (code == EXIT_GOOD)
-        code = print_paper(a, textbuf_text(&address));
+        code = is_desk(find_paper(a->operands[2])) ? print_desk(a, textbuf_text(&address))
+                                                   : print_paper(a, textbuf_text(&address), NULL);
     textbuf_clear(&address);
     return code;
 }

@@ -56,7 +56,8 @@ struct request {
 
     /* Where it is asked from inside. */
     const struct static_page *static_page; /* where the page becomes a file; NULL: it is answered */
-    const char *base; /* "https://HOST" for addresses on paper; NULL: as the client called it */
+    const char *base;     /* "https://HOST" for addresses on paper; NULL: as the client called it */
+    const char *desk_key; /* for a desk's sheet of paper; NULL for none: no request brings one */
 
     /* What a handler sets beside the body. */
     const char *media_type; /* of the body; lives for ever */

@@ -9,6 +9,7 @@
 
 #include "event/entries.h"
 #include "paper/paper.h"
+#include "system/words.h"
 
 /* Each adds to a document; `answer` is what the API answers, borrowed.
  * Standings of any grouping; a notice's content with all its tables, decisions and differences; a
@@ -24,6 +25,15 @@ void contents_prizes(struct paper_doc *doc, const json_t *answer);
 /* The codes of crews, a strip each to cut off.
  *   cards  what the addresses of cards begin with, "https://HOST/SLUG/cars/"; "" where not known */
 void contents_codes(struct paper_doc *doc, const json_t *answer, const char *cards);
+
+/* A timekeeper's sheet, what stands before the control sheet. Texts are borrowed. */
+struct desk_sheet {
+    enum lang lang;
+    const char *link;  /* to the desk, "https://HOST/SLUG/control#KEY" */
+    const char *phone; /* of the office; "" for a line to write it on */
+    bool holds_key;    /* the link opens the desk by itself */
+};
+void contents_desk(struct paper_doc *doc, const struct desk_sheet *sheet);
 
 /* A control sheet: the cars of a point in the order in which they are due, with boxes to write in
  * and rows for cars that nobody expects. What was read already is filled in.

@@ -55,6 +55,9 @@ void paper_pack(const struct paper_doc *doc, struct textbuf *b) {
     b->failed = b->failed || doc->failed;
 }
 
+/* Bytes of a label, or of an address that is drawn as a code, see qr.h. */
+enum { READ_FIRST_MAX = 2048 };
+
 /* What is left to read. */
 struct rest {
     const char *at, *end;
@@ -106,6 +109,20 @@ static void read_table(struct rest *r, struct paper_doc *doc) {
         paper_cell(doc, read_text(r));
 }
 
+/* A block of two texts, with a line break between them. */
+static void read_two(struct rest *r, struct paper_doc *doc,
+                     void make(struct paper_doc *, const char *, const char *)) {
+    const char *text = read_text(r);
+    const char *second = strchr(text, '\n');
+    char first[READ_FIRST_MAX];
+    r->bad = r->bad || second == NULL || (size_t)(second - text) >= sizeof first;
+    if (r->bad)
+        return;
+    memcpy(first, text, (size_t)(second - text));
+    first[second - text] = '\0';
+    make(doc, first, second + 1);
+}
+
 static void read_block(struct rest *r, struct paper_doc *doc) {
     switch ((enum block_kind)read_number(r, BLOCK_TABLE)) {
     case BLOCK_HEADING:
@@ -113,6 +130,16 @@ static void read_block(struct rest *r, struct paper_doc *doc) {
         break;
     case BLOCK_TEXT:
         paper_text(doc, read_text(r));
+        break;
+    case BLOCK_PAIR:
+        read_two(r, doc, paper_pair);
+        break;
+    case BLOCK_CODE:
+        read_two(r, doc, paper_code);
+        break;
+    case BLOCK_PAGE:
+        (void)read_text(r);
+        paper_page(doc);
         break;
     case BLOCK_TABLE:
         read_table(r, doc);

@@ -6,6 +6,7 @@
 
 #include "base/arena.h"
 #include "base/array.h"
+#include "base/textbuf.h"
 #include "base/utf8.h"
 #include "paper/paper_private.h"
 
@@ -87,6 +88,30 @@ void paper_text(struct paper_doc *doc, const char *text) {
     struct block *block = add(doc, BLOCK_TEXT);
     if (block != NULL)
         block->text = keep(doc, text, true);
+}
+
+/* Two texts in one, the first of them without a line break. */
+static void add_two(struct paper_doc *doc, enum block_kind kind, const char *first,
+                    const char *second) {
+    struct block *block = add(doc, kind);
+    struct textbuf both = {0};
+    textbuf_printf(&both, "%s\n%s", keep(doc, first, false), second);
+    if (block != NULL)
+        block->text = keep(doc, textbuf_text(&both), true);
+    doc->failed = doc->failed || both.failed;
+    textbuf_clear(&both);
+}
+
+void paper_pair(struct paper_doc *doc, const char *label, const char *text) {
+    add_two(doc, BLOCK_PAIR, label, text);
+}
+
+void paper_code(struct paper_doc *doc, const char *address, const char *text) {
+    add_two(doc, BLOCK_CODE, address, text);
+}
+
+void paper_page(struct paper_doc *doc) {
+    (void)add(doc, BLOCK_PAGE);
 }
 
 void paper_table(struct paper_doc *doc, const struct paper_column *columns, int count,

@@ -51,6 +51,17 @@ void paper_heading(struct paper_doc *doc, const char *text);
 /* Text of any length, with its line breaks. */
 void paper_text(struct paper_doc *doc, const char *text);
 
+/* What is to be found quickly on a sheet that is read at arm's length: a label, and beside it a
+ * text of any length. */
+void paper_pair(struct paper_doc *doc, const char *label, const char *text);
+
+/* An address as a QR code of a hand's width, and a text beside it. Nothing but the text where the
+ * address is too long for a code. */
+void paper_code(struct paper_doc *doc, const char *address, const char *text);
+
+/* Ends the page; what follows begins the next. */
+void paper_page(struct paper_doc *doc);
+
 /* Begins a table; paper_cell then fills it, row by row.
  *   columns     at most PAPER_COLUMNS_MAX, copied
  *   row_height  at least, in points; 0 for what the text needs */

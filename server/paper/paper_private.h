@@ -7,11 +7,12 @@
 
 #include "paper/paper.h"
 
-enum block_kind { BLOCK_HEADING, BLOCK_TEXT, BLOCK_TABLE };
+/* A pair is a label and a text, a code an address and a text, with a line break between them. */
+enum block_kind { BLOCK_HEADING, BLOCK_TEXT, BLOCK_PAIR, BLOCK_CODE, BLOCK_PAGE, BLOCK_TABLE };
 
 struct block {
     enum block_kind kind;
-    const char *text; /* of a heading or a text */
+    const char *text; /* of all but a table; "" for a page */
     struct paper_column columns[PAPER_COLUMNS_MAX];
     int column_count;
     int row_height;

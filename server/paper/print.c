@@ -7,6 +7,7 @@
 
 #include "base/err.h"
 #include "base/textbuf.h"
+#include "paper/pairs.h"
 #include "paper/table_layout.h"
 #include "system/qr.h"
 #include "system/system_clock.h"
@@ -54,6 +55,12 @@ static void draw_all(struct printer *p, const struct table_layout *tables) {
         bool led = i > 0 && doc->blocks[i - 1].kind == BLOCK_HEADING;
         if (block->kind == BLOCK_TEXT)
             draw_text(p, block->text);
+        else if (block->kind == BLOCK_PAIR)
+            pair_draw(p, block->text);
+        else if (block->kind == BLOCK_CODE)
+            code_draw(p, block->text);
+        else if (block->kind == BLOCK_PAGE)
+            printer_begin_page(p);
         else if (block->kind == BLOCK_TABLE)
             table_layout_draw(p, &tables[i], led ? doc->blocks[i - 1].text : NULL);
         else if (!leads)
@@ -97,8 +104,8 @@ static void set_up(struct printer *p) {
     static const struct {
         int size; /* tenths of a point */
         bool bold;
-    } faces[FACE_COUNT] = {{150, true}, {105, true}, {90, false},
-                           {75, false}, {75, true},  {65, false}};
+    } faces[FACE_COUNT] = {{150, true}, {105, true}, {90, false}, {75, false},
+                           {75, true},  {65, false}, {110, false}};
     const struct pdf_library *f = p->f;
     if (shared.fonts == NULL)
         shared.fonts = f->pango_cairo_font_map_new();

@@ -54,15 +54,16 @@ void printer_rule(struct printer *p, double x1, double y1, double x2, double y2,
     p->f->cairo_stroke(p->cr);
 }
 
-static void draw_code(struct printer *p, double x, double y) {
-    double unit = QR_SIDE / (p->side + 2.0 * QR_QUIET);
-    if (p->cr == NULL || p->side == 0)
+void printer_code(struct printer *p, const struct textbuf *modules, int side, double x, double y,
+                  double width) {
+    double unit = width / (side + 2.0 * QR_QUIET);
+    if (p->cr == NULL || side == 0)
         return;
-    for (int row = 0; row < p->side; row++) {
-        const char *modules = p->modules.bytes + (size_t)row * (size_t)p->side;
-        for (int from = 0; from < p->side; from++) {
+    for (int row = 0; row < side; row++) {
+        const char *dark = modules->bytes + (size_t)row * (size_t)side;
+        for (int from = 0; from < side; from++) {
             int to = from;
-            while (to < p->side && modules[to] != 0)
+            while (to < side && dark[to] != 0)
                 to++;
             if (to == from)
                 continue;
@@ -100,7 +101,8 @@ static void draw_frame(struct printer *p) {
     }
     (void)printer_line(p, FACE_SMALL, head->address, PAGE_MARGIN, foot, foot_width,
                        PANGO_ALIGN_LEFT);
-    draw_code(p, PAGE_WIDTH - PAGE_MARGIN - QR_SIDE, BODY_BOTTOM + 6);
+    printer_code(p, &p->modules, p->side, PAGE_WIDTH - PAGE_MARGIN - QR_SIDE, BODY_BOTTOM + 6,
+                 QR_SIDE);
 }
 
 void printer_begin_page(struct printer *p) {

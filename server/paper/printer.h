@@ -18,7 +18,16 @@ static const double BODY_BOTTOM = 841.89 - 82; /* below it stands the foot */
 static const double COLUMN_GAP = 6;
 static const double IN_PANGO = PANGO_SCALE; /* its units in a point */
 
-enum face { FACE_TITLE, FACE_HEADING, FACE_TEXT, FACE_CELL, FACE_STRONG, FACE_SMALL, FACE_COUNT };
+enum face {
+    FACE_TITLE,
+    FACE_HEADING,
+    FACE_TEXT,
+    FACE_CELL,
+    FACE_STRONG,
+    FACE_SMALL,
+    FACE_LARGE,
+    FACE_COUNT
+};
 
 struct text_size {
     double width, height;
@@ -60,6 +69,11 @@ double printer_line(struct printer *p, enum face face, const char *text, double 
 
 /* Draws a straight line. */
 void printer_rule(struct printer *p, double x1, double y1, double x2, double y2, double width);
+
+/* Draws a QR code of that width with its quiet zone; nothing where it has no modules.
+ *   modules  see qr_modules, with `side` of them in a row */
+void printer_code(struct printer *p, const struct textbuf *modules, int side, double x, double y,
+                  double width);
 
 /* Ends the page, begins the next and draws its frame. */
 void printer_begin_page(struct printer *p);

@@ -72,13 +72,14 @@ unsigned render_address(struct server *server, struct snapshot *snapshot,
 }
 
 unsigned render_paper(struct server *server, const char *address, enum role role, const char *base,
-                      struct textbuf *b) {
+                      const char *desk_key, struct textbuf *b) {
     struct request r = {.server = server,
                         .method = "GET",
                         .body = "",
                         .role = role,
                         .key = -1,
                         .base = base == NULL ? "" : base,
+                        .desk_key = desk_key,
                         .detail = ""};
     unsigned status = MHD_HTTP_NOT_FOUND;
     char *path = strdup(address);

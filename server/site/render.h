@@ -21,9 +21,10 @@ unsigned render_address(struct server *server, struct snapshot *snapshot,
 /* What a paper's address answers.
  *   role   ROLE_PUBLIC or ROLE_ORGANISER: whose event it shows
  *   base   "https://HOST" before the addresses on it; NULL for none
+ *   desk_key  on a desk's sheet, in the link that opens the desk; NULL for none
  *   b      gets the PDF; where the status is not 200, what is wrong, in words
  * Returns: the status. */
 unsigned render_paper(struct server *server, const char *address, enum role role, const char *base,
-                      struct textbuf *b);
+                      const char *desk_key, struct textbuf *b);
 
 #endif

@@ -25,6 +25,7 @@ static const char *const note_parameters[] = {"by", "reason", "since", NULL};
 static const char *const log_parameters[] = {"before", "limit",  "kind", "car",
                                              "text",   "format", NULL};
 static const char *const point_parameters[] = {"point", NULL};
+static const char *const desk_paper_parameters[] = {"point", "phone", "lang", NULL};
 
 /* How a route is answered; see enum handler_sort. */
 #define READ(function)                                                                             \
@@ -124,6 +125,8 @@ static const struct route routes[] = {
      ROUTE_PAPER},
     {"GET", "/api/v1/events/{}/paper/control", ROLE_ORGANISER, 0, point_parameters,
      READ(paper_control), ROUTE_PAPER},
+    {"GET", "/api/v1/events/{}/paper/desk", ROLE_ORGANISER, 0, desk_paper_parameters,
+     READ(paper_desk), ROUTE_PAPER},
     {"GET", "/api/v1/events/{}/paper/prizes", ROLE_ORGANISER, 0, NULL, READ(paper_prizes),
      ROUTE_PAPER},
     {"GET", "/api/v1/events/{}/paper/codes", ROLE_ORGANISER, 0, NULL, READ(paper_codes),

@@ -62,7 +62,8 @@ QUERIES = {
     "kind": lambda rng: "readings",
     "text": lambda rng: "Fog",
 }
-NEEDED = {f"{API}/expected": "point", f"{API}/paper/control": "point"}
+NEEDED = {f"{API}/expected": "point", f"{API}/paper/control": "point",
+          f"{API}/paper/desk": "point"}
 
 
 def address(route, rng, asset, with_query):

@@ -33,9 +33,13 @@ class Paper:
         self.info = dict(re.findall(r"^([\w ]+):\s*(.*)$", tool("pdfinfo", "-", data=data), re.M))
         self.pages = self.text.split("\f")[:-1]
 
-    def rows(self):
+    @staticmethod
+    def cells(text):
         """Lines cut into cells, where columns are two blanks or more apart."""
-        return [re.split(r"\s{2,}", line.strip()) for line in self.text.splitlines()]
+        return [re.split(r"\s{2,}", line.strip()) for line in text.splitlines()]
+
+    def rows(self):
+        return self.cells(self.text)
 
     def words(self):
         """The text with every gap as one blank."""
@@ -134,6 +138,24 @@ class RowsTest(PaperTest):
                                             self.server.timekeeper), 403)
         self.assert_problem(self.server.get(f"{API}/paper/control", key), 400)
 
+    def test_a_desk_s_sheet_has_keys_telephone_and_the_control_sheet_behind(self):
+        key = self.server.organiser
+        control = self.paper("control?point=TC1", key)
+        said = {"en": ("Three keys", "When something is wrong"),
+                "de": ("Drei Tasten", "Wenn etwas nicht stimmt"),
+                "fr": ("Trois touches", "Quand quelque chose ne va pas"),
+                "it": ("Tre tasti", "Quando qualcosa non va")}
+        for lang, words in said.items():
+            paper = self.paper(f"desk?point=TC1&phone=%2B44%207700%20900123&lang={lang}", key)
+            for text in (*words, "+44 7700 900123", "TC1"):
+                self.assertIn(text, paper.pages[0])
+            self.assertEqual(len(paper.pages), 1 + len(control.pages))
+            rows = [row for page in paper.pages[1:] for row in Paper.cells(page)]
+            self.assertEqual([row for row in rows if row[-1] != "" and re.match(r"\d\d:", row[0])],
+                             [row for row in control.rows() if re.match(r"\d\d:", row[0])])
+        self.assert_problem(self.server.get(f"{API}/paper/desk?point=TC1"), 401)
+        self.assert_problem(self.server.get(f"{API}/paper/desk", key), 400)
+
     def test_prizes_are_in_the_order_of_the_api(self):
         key = self.server.organiser
         told = self.server.get(f"{API}/prizes", key).json()["prizes"]
@@ -187,9 +209,50 @@ class FrameTest(PaperTest):
 
     def test_the_command_tells_what_is_wrong(self):
         for arguments in (["standings", "--by", "luck"], ["card", "77"], ["card", "x"], ["notice"],
-                          ["control", "X"], ["prizes", "--public"], ["songs"],
+                          ["control", "X"], ["prizes", "--public"], ["songs"], ["desk", "TC1"],
+                          ["desk", "TC1", "--address", "no address"],
+                          ["desk", "X", "--address", f"http://{HOST}"],
+                          ["desk", "TC1", "--address", f"http://{HOST}", "--lang", "xx"],
+                          ["desk", "TC1", "--address", f"http://{HOST}", "--key", "not-a-key"],
+                          ["control", "TC1", "--phone", "1"],
                           ["starts", "1", "--by", "class"], ["prizes", "--after", "TC1"]):
             self.assertIn("cairn", self.command(*arguments, code=2), arguments)
+
+
+class DeskTest(PaperTest):
+    """The key on a desk's sheet."""
+
+    def scanned(self, paper):
+        base = os.path.join(self.server.folder, "desk")
+        tool("pdftoppm", "-r", "150", "-l", "1", "-gray", "-singlefile", "-", base, data=paper)
+        return tool("zbarimg", "--quiet", "--raw", base + ".pgm").strip()
+
+    def keys(self):
+        done = subprocess.run([CAIRN, "key", "list", self.server.data, SLUG], check=True,
+                              capture_output=True, text=True, timeout=60)
+        return [line.split("\t") for line in done.stdout.splitlines()]
+
+    def test_its_code_opens_the_desk_of_that_point(self):
+        before = self.keys()
+        link = self.scanned(self.command("desk", "R1/1", "--address", f"https://{HOST}"))
+        self.assertRegex(link, rf"^https://{re.escape(HOST)}/{SLUG}/control#\w{{32}}$")
+        key = link.split("#")[1]
+        desk = self.server.get(f"{API}/desk", key).json()
+        self.assertEqual([point["id"] for point in desk["points"]], ["R1/1"])
+        self.assertEqual([row[4:] for row in self.keys()[len(before):]], [["R1/1", "Paper for R1/1"]])
+
+    def test_a_key_that_is_given_is_printed_and_none_is_made(self):
+        key = self.scanned(self.command("desk", "TC1", "--address", f"https://{HOST}")).split("#")[1]
+        before = self.keys()
+        again = self.scanned(self.command("desk", "TC1", "--address", f"https://{HOST}", "--key", key))
+        self.assertEqual(again.split("#")[1], key)
+        self.assertEqual(self.keys(), before)
+        for wrong in (["PC1", "--key", key], ["TC1", "--key", self.server.organiser]):
+            self.command("desk", wrong[0], "--address", f"https://{HOST}", *wrong[1:], code=2)
+
+    def test_over_http_no_key_is_on_it(self):
+        paper = self.paper(f"desk?point=TC1&key={'a' * 32}", self.server.organiser, Host=HOST)
+        self.assertEqual(self.scanned(paper.data), f"http://{HOST}/{SLUG}/control")
 
 
 class NoticeTest(PaperTest):

@@ -70,7 +70,7 @@ def example(route, style_path):
     if route.pattern.startswith("/_/"):
         return style_path
     path = route.pattern.replace("{}", SLUG, 1)
-    path += "?point=TC1" if path.endswith(("/expected", "/paper/control")) else ""
+    path += "?point=TC1" if path.endswith(("/expected", "/paper/control", "/paper/desk")) else ""
     return re.sub(r"(\w+)/\{\}", lambda m: f"{m[1]}/{_SECOND[m[1]]}", path)
 
 

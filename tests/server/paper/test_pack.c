@@ -31,6 +31,9 @@ static struct paper_doc *sample(void) {
     paper_table(doc, columns, 4, 16);
     for (int i = 0; i < 40; i++)
         paper_cell(doc, i % 3 == 0 ? "" : "Æ. Ødegård");
+    paper_code(doc, "https://x.example/g/control#abc", "Scan it,\nor type it");
+    paper_pair(doc, "Enter", "The number first");
+    paper_page(doc);
     paper_heading(doc, "The end");
     return doc;
 }
