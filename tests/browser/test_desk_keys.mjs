@@ -78,7 +78,7 @@ describe('keys at the desk', { timeout: 400_000 }, () => {
     }
     // With Shift a sign stays what it says: here an asterisk, a blank's number.
     await strange(desk, 'Digit8', '*', { shiftKey: true });
-    assert.match(await desk.says(), /blank/i);
+    assert.match(await desk.says(), /No time waits/);
     assert.deepEqual(
       (await desk.rows()).map((line) => line.state === 'void'),
       [false],
@@ -346,5 +346,87 @@ describe('keys at the desk', { timeout: 400_000 }, () => {
     await page.keyboard.press('Enter');
     await desk.kept(1);
     assert.match(await desk.says(), /^12 stamped [\d:]+, due \d\d:\d\d, \d+:\d\d early/);
+  });
+
+  /** Opens the newest line and types another number in it. */
+  async function retype(desk, car) {
+    await desk.page.keyboard.press('ArrowUp');
+    await desk.page.keyboard.press('Enter');
+    await desk.page.locator('#log input[name="car"]').waitFor();
+    await desk.page.keyboard.type(String(car));
+  }
+
+  test('a car that comes while a line is open is stamped, and the line is not overwritten', async () => {
+    const desk = await open('TC1');
+    const { page } = desk;
+    await page.waitForFunction(() => document.querySelector('#expected tr[data-car="30"]'));
+    await desk.stamp(8);
+    await desk.kept(1);
+    await retype(desk, 9);
+    assert.match(await page.locator('#echo').innerText(), /^8 is being changed.*\+/);
+    const pressed = await desk.press('Enter');
+    assert.match(await page.locator('#log .trouble').innerText(), /\+.*9/);
+    await desk.press('+');
+    await page.locator('#log form.edit').waitFor({ state: 'detached' });
+    await desk.kept(2);
+    await desk.sent();
+    const rows = at('TC1');
+    assert.deepEqual(
+      rows.map((row) => [row.car, row.replaces]),
+      [
+        ['8', ''],
+        ['9', ''],
+      ],
+    );
+    assert.ok(apart(rows[1], pressed) < 20, 'the instant is that of the first Enter');
+  });
+
+  test('plus in an open line keeps a time, and the line stays as it is', async () => {
+    const desk = await open('TC1');
+    const { page } = desk;
+    await desk.stamp(8);
+    await desk.kept(1);
+    await page.keyboard.press('ArrowUp');
+    await page.keyboard.press('Enter');
+    await page.locator('#log input[name="car"]').waitFor();
+    await page.keyboard.press('+');
+    await desk.kept(2);
+    assert.equal(await page.locator('#log input[name="car"]').inputValue(), '8');
+    await page.keyboard.press('Escape');
+    await page.keyboard.type('9*');
+    await desk.sent();
+    assert.deepEqual(
+      at('TC1').map((row) => row.car),
+      ['8', '9'],
+    );
+  });
+
+  test('a second Enter corrects the line after all', async () => {
+    const desk = await open('TC1');
+    await desk.page.waitForFunction(() => document.querySelector('#expected tr[data-car="30"]'));
+    await desk.stamp(8);
+    await desk.kept(1);
+    await retype(desk, 9);
+    await desk.page.keyboard.press('Enter');
+    await desk.page.keyboard.press('Enter');
+    await desk.page.locator('#log form.edit').waitFor({ state: 'detached' });
+    await desk.sent();
+    assert.deepEqual(
+      counting(at('TC1')).map((row) => row.car),
+      ['9'],
+    );
+  });
+
+  test('laps stand on the sheet with their numbers and times', async () => {
+    const desk = await open('L1');
+    const { page } = desk;
+    await desk.stamp(8);
+    await desk.kept(1);
+    await page.waitForTimeout(1050); // nobody drives a lap in less than a second
+    await page.keyboard.press('Enter');
+    await desk.kept(2);
+    const [lap, start] = await desk.rows();
+    assert.match(lap.text, /lap 1 0:0\d/);
+    assert.match(start.text, /start/);
   });
 });

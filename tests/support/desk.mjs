@@ -306,6 +306,9 @@ export class Desk {
     await this.page.locator('#log input[name="car"]').waitFor();
     await this.page.keyboard.type(String(car)); // it is marked, so that typing replaces it
     await this.page.keyboard.press('Enter');
+    // The number of a car that is still to come is asked about.
+    if (await this.page.locator('#log .trouble:not(:empty)').count())
+      await this.page.keyboard.press('Enter');
     await this.page.locator('#log input[name="car"]').waitFor({ state: 'detached' });
   }
 

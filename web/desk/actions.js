@@ -57,7 +57,10 @@ export class Actions {
       sure: (what, words, loud) => this.#sure(what, words, loud),
     });
     view.startLines((what, line, changes, event) => {
+      if (what === 'asks') return this.recorder.asksOf(line, changes, event);
       if (what === 'leave') this.field.focus();
+      if (what === 'leave' || what === 'edit') this.#echo();
+      else if (what === 'beside') this.recorder.beside(event);
       else if (what === 'again') parts.again(line);
       else this.recorder.ofLine(what, line, changes, event);
     });
@@ -286,6 +289,9 @@ export class Actions {
   }
 
   #echo() {
+    const line = this.view.lines?.editing;
+    byId('field').toggleAttribute('data-away', Boolean(line));
+    if (line) return setText(byId('echo'), t('edit.open', { car: lineLabel(line) }));
     setText(byId('echo'), this.desk.station ? echoText(this.recorder, this.view.list) : '');
   }
 

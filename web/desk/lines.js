@@ -4,7 +4,7 @@
 import { faultsText, parseFaults } from './command.js';
 import { button, cell, keepRows, make } from '../shared/dom.js';
 import { isRefused } from './log.js';
-import { durationShown, parseDuration, parseTimeOfDay } from '../shared/time.js';
+import { durationShown, parseDuration, parseTimeOfDay, timeMs, timeText } from '../shared/time.js';
 import { t } from './words.js';
 
 const WORDS = {
@@ -55,9 +55,11 @@ export const faultName = (fault) => {
 export class Lines {
   #rows = new Map();
   #form = null; // the row in which a line is corrected
+  #laps = new Map(); // by car and number, where the lines are laps
   #shown = SHOWN;
 
-  /** act(what, line, changes): 'save', 'strike', 'again', 'leave'. pointOf(id) → point. */
+  /** act(what, line, changes, event): 'edit', 'save', 'strike', 'again', 'leave'; 'asks' returns what is
+   *  asked before changes are saved, 'beside' is a car that comes meanwhile. pointOf(id) → point. */
   constructor(body, { act, pointOf }) {
     Object.assign(this, { body, act, pointOf, picked: null, editing: null });
     const box = body.closest('.scroll');
@@ -68,6 +70,7 @@ export class Lines {
 
   render(lines) {
     this.lines = lines;
+    this.#findLaps();
     keepRows(this.body, this.#rows, lines, {
       keyOf: (line) => line.id,
       signOf: (line) => this.#sign(line),
@@ -75,6 +78,34 @@ export class Lines {
       extra: this.editing ? { key: this.editing.id, row: this.#form } : null,
     });
     this.#show(this.#shown);
+  }
+
+  /** Which lap a body is, 0 for the start; null where there are none. */
+  #lapNo(body) {
+    const point = this.pointOf(body.point);
+    if (point?.kind !== 'consistency') return null;
+    return point.part === 'lap' ? point.number : 0;
+  }
+
+  #findLaps() {
+    this.#laps.clear();
+    for (const line of this.lines) {
+      const body = line.root && !line.voided ? line.current.body : null;
+      const number = body && this.#lapNo(body);
+      if (number !== null) this.#laps.set(body.car + ':' + number, body);
+    }
+  }
+
+  /** The number of a lap, and its time. */
+  #lapWords(body) {
+    const number = this.#lapNo(body);
+    if (number === null || !body.car) return '';
+    if (number === 0) return t('part.start');
+    const before = this.#laps.get(body.car + ':' + (number - 1));
+    const ms = body.time && before?.time ? timeMs(body.time) - timeMs(before.time) : -1;
+    const decimals = DECIMALS[this.pointOf(body.point).precision] || 0;
+    const time = ms < 0 ? '' : ' ' + durationShown(timeText(ms, decimals));
+    return t('part.lap', { n: number }) + time;
   }
 
   /** Lets the newest `count` lines be seen, and what is at hand: a browser lays out and paints even
@@ -98,6 +129,7 @@ export class Lines {
       body.car,
       body.time,
       body.flags,
+      this.#lapWords(body),
       this.picked === line.id,
       this.editing === line,
       t('line.edit'),
@@ -116,6 +148,7 @@ export class Lines {
       picked: this.picked === line.id,
     });
     const said = [
+      this.#lapWords(body),
       ...doubtWords(line),
       ...faultWords(body.faults),
       body.note || line.typed,
@@ -172,6 +205,7 @@ export class Lines {
       this.#form.querySelector('[name=' + part + ']') || this.#form.querySelector('input');
     input.focus();
     input.select();
+    this.act('edit', line);
   }
 
   leave() {
@@ -188,6 +222,7 @@ export class Lines {
     const { inputs, fields } = makeFields(blank, body, point);
     const trouble = make('p', { class: 'trouble', role: 'alert' });
     const state = lineState(line);
+    let entered = null; // when Enter went down
     const form = make(
       'form',
       {
@@ -202,13 +237,25 @@ export class Lines {
             inputs[wrong].focus();
             return;
           }
+          const question = changes && this.act('asks', line, changes, entered || event);
+          if (question) {
+            trouble.textContent = question;
+            return;
+          }
           this.leave();
           if (changes) this.act('save', line, changes, event);
         },
         keydown: (event) => {
+          if (event.key === 'Enter' && !event.repeat) entered = event;
           if (event.key === 'Escape') {
             event.stopPropagation();
             this.leave();
+          }
+          // A car comes while another's line is open. In words a plus is one.
+          const words = [inputs.note, inputs.reason].includes(event.target);
+          if (event.key === '+' && !event.repeat && (!words || event.code === 'NumpadAdd')) {
+            event.preventDefault();
+            this.act('beside', line, null, event);
           }
         },
       },

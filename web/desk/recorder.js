@@ -21,6 +21,7 @@ export class Recorder {
   constructor(desk, view, field, { faults, parts, echo, sure }) {
     Object.assign(this, { desk, view, field, faults, echo, sure, lapCar: null, lapAt: -Infinity });
     this.ahead = new Set(); // readings that were told of as too soon
+    this.coming = null; // {line, car, stamp}: see asksOf()
     this.typed = null; // the typed time of day that was kept last, {station, ms}
     this.turn = Promise.resolve();
     this.stamps = new Stamps(desk, parts);
@@ -270,6 +271,29 @@ export class Recorder {
     this.view.warn('');
     this.view.say(t(struck ? 'said.struck' : 'said.restored', { car: lineLabel(line) }));
     this.echo();
+  }
+
+  /** What is asked before a line's changes are saved. A number changed to that of a car which is still
+   *  to come may as well be that car, there by now, typed in the wrong place: Enter once more corrects
+   *  the line, + stamps the car as it was first entered. */
+  asksOf(line, { car }, event) {
+    if (!line.root || car === undefined) return '';
+    const old = line.current.body.car;
+    const known = this.coming?.line === line && this.coming.car === car;
+    const comes = this.view.list.find((c) => c.car === car)?.state === 'expected';
+    if (known || !comes || !this.desk.cars.has(old)) return '';
+    this.coming = { line, car, stamp: this.stamps.instant(event) };
+    return t('edit.which', { old, car });
+  }
+
+  /** A car that comes while a line is open: the one that was asked about, or a time alone. */
+  beside(event) {
+    const { station } = this.desk;
+    const { coming } = this;
+    this.coming = null;
+    if (!coming || this.view.lines.editing !== coming.line) return this.blank(event);
+    this.view.lines.leave();
+    this.#stampCar(station, coming.car, coming.stamp, 'key');
   }
 
   /** What a line's own buttons and fields say of it: 'strike' or 'save', with its changes. */
