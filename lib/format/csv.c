@@ -54,6 +54,31 @@ void csv_allow_tabs(struct csv *csv) {
     find_separator(csv, true);
 }
 
+void csv_lines_alone(struct csv *csv) {
+    csv->open_quotes = OPEN_QUOTES_MAX;
+}
+
+void csv_separate_next(struct csv *csv) {
+    long commas = 0;
+    long semicolons = 0;
+    long tabs = 0;
+    const char *p = csv->at;
+    while (p < csv->end && (*p == '\n' || *p == '\r'))
+        p++;
+    for (; p < csv->end && *p != '\n' && *p != '\r'; p++) {
+        commas += *p == ',';
+        semicolons += *p == ';';
+        tabs += *p == '\t';
+    }
+    csv->stops[(unsigned char)csv->separator] = false;
+    csv->separator = ',';
+    if (tabs > 0 && tabs >= commas && tabs >= semicolons)
+        csv->separator = '\t';
+    else if (semicolons > 0 && semicolons >= commas)
+        csv->separator = ';';
+    csv->stops[(unsigned char)csv->separator] = true;
+}
+
 void csv_clear(struct csv *csv) {
     free(csv->bytes);
     free(csv->fields);
@@ -71,6 +96,17 @@ static void pass_line_end(struct csv *csv) {
 
 static bool at_line_end(const struct csv *csv) {
     return *csv->at == '\n' || *csv->at == '\r';
+}
+
+void csv_pass_notes(struct csv *csv) {
+    static const size_t note = sizeof CSV_NOTE - 1;
+    while (csv->at < csv->end && (at_line_end(csv) || ((size_t)(csv->end - csv->at) >= note &&
+                                                       memcmp(csv->at, CSV_NOTE, note) == 0))) {
+        while (csv->at < csv->end && *csv->at != '\n' && *csv->at != '\r')
+            csv->at++;
+        if (csv->at < csv->end)
+            pass_line_end(csv);
+    }
 }
 
 /* Begins a field: notes where its bytes begin. */

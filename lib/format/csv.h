@@ -11,6 +11,9 @@
 
 struct textbuf;
 
+/* What a line of a file of rejected rows begins with that tells why the next was rejected. */
+#define CSV_NOTE "# cairn: "
+
 /* What reading a row came to. */
 enum csv_result {
     CSV_ROW = 1,  /* a row was read */
@@ -45,6 +48,17 @@ void csv_init(struct csv *csv, const char *text, size_t len);
 /* Makes the tab the separator where the first row has more tabs than commas and more than
  * semicolons. To be called before the first row is read. */
 void csv_allow_tabs(struct csv *csv);
+
+/* From now on a quote that nothing closes ends with its line and takes no other line with it: for
+ * lines that a device sends, of which any may be nonsense. */
+void csv_lines_alone(struct csv *csv);
+
+/* Chooses the separator anew, by the next row alone, for rows without a header. Commas that are no
+ * more than semicolons are decimals. */
+void csv_separate_next(struct csv *csv);
+
+/* Moves past lines that begin with a note of this program's own, CSV_NOTE; only before a row. */
+void csv_pass_notes(struct csv *csv);
 
 /* Frees what the reader holds. */
 void csv_clear(struct csv *csv);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "format/csv_columns.h"
 
+#include <stdio.h>
 #include <string.h>
 #include <strings.h>
 
@@ -129,6 +130,8 @@ static void begin(struct csv_columns *t, const char *file, const struct column *
 }
 
 static int open_header(struct csv_columns *t) {
+    if (t->is_device)
+        csv_pass_notes(&t->csv);
     switch (csv_next(&t->csv)) {
     case CSV_ROW:
         return read_header(t);
@@ -160,10 +163,57 @@ int csv_columns_open_device(struct csv_columns *t, const char *file, const char 
     t->headings = headings;
     csv_init(&t->csv, text, len);
     csv_allow_tabs(&t->csv);
+    t->is_device = true;
     return open_header(t);
 }
 
+int csv_columns_open_numbered(struct csv_columns *t, const char *file, const char *text, size_t len,
+                              const struct column *columns, const int *places, size_t count,
+                              struct arena *arena, struct problems *problems) {
+    begin(t, file, columns, count, arena, problems);
+    csv_init(&t->csv, text, len);
+    csv_lines_alone(&t->csv);
+    t->is_device = true;
+    t->is_numbered = true;
+    t->header_count = CSV_COLUMNS_MAX + EXTRAS_MAX;
+    t->header = arena_array(arena, t->header_count, sizeof *t->header);
+    t->known = arena_array(arena, t->header_count, sizeof *t->known);
+    if (t->header == NULL || t->known == NULL)
+        return ERR_NOMEM;
+    for (size_t i = 0; i < t->header_count; i++) {
+        char name[sizeof "column 96"];
+        (void)snprintf(name, sizeof name, "column %u", (unsigned)(i + 1) % 100);
+        t->header[i] = arena_text(arena, name, strlen(name));
+        t->known[i] = false;
+        if (t->header[i] == NULL)
+            return ERR_NOMEM;
+    }
+    for (size_t i = 0; i < count; i++) {
+        t->field_of[i] = places[i] - 1;
+        if (places[i] > 0)
+            t->known[places[i] - 1] = true;
+        if ((size_t)places[i] > t->least)
+            t->least = (size_t)places[i];
+    }
+    t->header_is_read = true;
+    return ERR_OK;
+}
+
+static enum csv_result next_numbered(struct csv_columns *t) {
+    csv_separate_next(&t->csv);
+    enum csv_result result = csv_next(&t->csv);
+    if (result != CSV_ROW || (t->csv.count >= t->least && t->csv.count <= t->header_count))
+        return result;
+    t->csv.wrong = t->csv.count < t->least ? "fewer fields than there are columns named"
+                                           : "more fields than a row may have";
+    return CSV_BAD;
+}
+
 enum csv_result csv_columns_next(struct csv_columns *t) {
+    if (t->is_device)
+        csv_pass_notes(&t->csv);
+    if (t->is_numbered)
+        return next_numbered(t);
     enum csv_result result = csv_next(&t->csv);
     if (result == CSV_ROW && t->csv.count != t->header_count) {
         t->csv.wrong = t->csv.count < t->header_count ? "fewer fields than the header has"
@@ -188,7 +238,7 @@ const char *csv_columns_field(const struct csv_columns *t, size_t i) {
 int csv_columns_extras(const struct csv_columns *t, struct extra **out) {
     struct extra *first = NULL;
     struct extra **last = &first;
-    for (size_t i = 0; i < t->header_count; i++) {
+    for (size_t i = 0; i < t->header_count && i < t->csv.count; i++) {
         /* A spreadsheet's empty columns at the end hold nothing to keep. */
         if (t->known[i] || *t->csv.fields[i] == '\0')
             continue;

@@ -34,6 +34,9 @@ struct csv_columns {
     const char *const *headings; /* see csv_columns_open_device; NULL */
     size_t column_count;
     int field_of[CSV_COLUMNS_MAX]; /* field of each known column, -1 where it is not there */
+    bool is_device;                /* notes between rows are passed over */
+    bool is_numbered;              /* there is no header row */
+    size_t least;                  /* then: fields that a row must have */
     bool header_is_read; /* also where csv_columns_open refused a column of it: see there */
     size_t header_count;
     char **header; /* names of all columns, owned by the arena */
@@ -62,6 +65,15 @@ int csv_columns_open(struct csv_columns *table, const char *file, const char *te
 int csv_columns_open_device(struct csv_columns *table, const char *file, const char *text,
                             size_t len, const struct column *columns, const char *const *headings,
                             size_t count, struct arena *arena, struct problems *problems);
+
+/* As csv_columns_open_device, for a table without a header row. What separates fields is seen from
+ * each row by itself, a row may have any number of fields from the last one that is named, and a
+ * quote that nothing closes ends with its line. Those that are not named are kept as “column 4”.
+ *   places  where each column stands, from 1; 0 where it does not
+ * Returns: ERR_OK; ERR_NOMEM. */
+int csv_columns_open_numbered(struct csv_columns *table, const char *file, const char *text,
+                              size_t len, const struct column *columns, const int *places,
+                              size_t count, struct arena *arena, struct problems *problems);
 
 /* Reads the next row.
  * Returns: as csv_next; CSV_BAD (with table->csv.wrong) too for a row whose number of fields is

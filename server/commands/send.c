@@ -12,10 +12,11 @@
 #include "base/problem.h"
 #include "base/textbuf.h"
 #include "commands/commands.h"
-#include "remote/column_map.h"
+#include "commands/device_options.h"
 #include "remote/delivery.h"
 #include "remote/event_address.h"
 #include "remote/http_client.h"
+#include "remote/reject_file.h"
 #include "remote/sent_file.h"
 #include "system/files.h"
 #include "system/problem_lines.h"
@@ -37,13 +38,15 @@ static const char about[] =
     "“-” is standard input.\n";
 
 struct send_options {
+    struct device_form form; /* the first member: see device_options.h */
     const char *key_file;
     const char *ca_file;
-    struct column_map map;
+    const char *rejects;
     struct reading_file_options file;
     int64_t batch;
     int64_t tries;
     bool again;
+    bool whole;
     bool dry_run;
     bool quiet;
 };
@@ -52,7 +55,7 @@ static int take_map(void *options, const char *name, char *value, struct textbuf
     struct send_options *s = options;
     (void)name;
     textbuf_puts(why, ": ");
-    return column_map_parse(&s->map, value, why);
+    return column_map_parse(&s->form.map, value, why);
 }
 
 static const struct option_row rows[] = {
@@ -60,6 +63,7 @@ static const struct option_row rows[] = {
      .at = offsetof(struct send_options, key_file)},
     {"map", OPTION_TAKEN, "OURS=THEIRS,...", "the file's own headings: --map time=Zeit,car=Nr",
      .take = take_map},
+    DEVICE_OPTION_ROWS(device_take),
     {"point", OPTION_TEXT, "ID", "the point of rows that name none",
      .at = offsetof(struct send_options, file.point)},
     {"by", OPTION_TEXT, "NAME", "who made rows that do not say",
@@ -70,6 +74,10 @@ static const struct option_row rows[] = {
      .at = offsetof(struct send_options, tries), .least = 1, .most = TRIES_MAX},
     {"again", OPTION_FLAG, NULL, "send all rows, also those that FILE.sent says were sent",
      .at = offsetof(struct send_options, again)},
+    {"whole", OPTION_FLAG, NULL, "a last line without a line end is whole",
+     .at = offsetof(struct send_options, whole)},
+    {"rejects", OPTION_TEXT, "FILE", "where rejected rows go; default: FILE.rejects",
+     .at = offsetof(struct send_options, rejects)},
     {"dry-run", OPTION_FLAG, NULL, "only check the file; nothing is sent",
      .at = offsetof(struct send_options, dry_run)},
     {"ca", OPTION_TEXT, "FILE", "certificates to trust instead of the system's",
@@ -93,6 +101,16 @@ static const char notes[] =
     "Blanks around a field are dropped, except in by and reason. A decimal comma is taken in a\n"
     "time with colons (10:42:07,5), and in plain seconds (83,45) unless they could be thousands:\n"
     "“1,234” in a file with commas is refused.\n"
+    "\n"
+    "A table without headings is told by numbers: --columns car=1,time=3. Times may be written\n"
+    "9:07:20.5, 210720, 9:07:20 PM or 2027-05-20T21:54:00+02:00 (that with --date), a duration\n"
+    "0:11.7; seconds of the day need --time-format seconds. --mark tells what the device's clock\n"
+    "showed when the event's showed something else; its times are set right by that, and each row\n"
+    "keeps what was written (device_time) and how far it may be wrong (uncertainty_ms).\n"
+    "\n"
+    "A last line without a line end may still be being written: it waits for a second run, or for\n"
+    "--whole. Rows that are wrong or refused are written to FILE.rejects, each below the reason:\n"
+    "mend them there and send that file.\n"
     "\n"
     "Each row is checked first; what is wrong is told as FILE:LINE: what is wrong, and those rows\n"
     "are not sent. A row without an id gets the one that its content makes, so that sending it\n"
@@ -159,10 +177,38 @@ static int find_key(const struct send_options *s, struct event_address *address,
     return exit_code(err);
 }
 
+/* A file's text as UTF-8, without a last line that has no end. */
+struct sent_text {
+    struct textbuf text;
+    bool held_back;
+};
+
+/* Leaves out a last line that may still be being written. */
+static void hold_back(struct sent_text *t, const char *name) {
+    size_t len = t->text.len;
+    long line = 1;
+    while (len > 0 && t->text.bytes[len - 1] != '\n' && t->text.bytes[len - 1] != '\r')
+        len--;
+    if (len == t->text.len || t->text.failed)
+        return;
+    for (size_t i = 0; i < len; i++)
+        line +=
+            t->text.bytes[i] == '\n' || (t->text.bytes[i] == '\r' && t->text.bytes[i + 1] != '\n');
+    struct problems problems = {0};
+    problems_add(&problems, PROBLEM_ERROR, name, line,
+                 "the last line has no line end and may not be whole: it is not sent; end it, or "
+                 "say --whole");
+    print_problems(&problems);
+    problems_clear(&problems);
+    t->text.len = len;
+    t->text.bytes[len] = '\0';
+    t->held_back = true;
+}
+
 /* Reads and checks the file, and says what is wrong with it. Returns an exit code: EXIT_INPUT
  * only where nothing of it can be sent. */
 static int read_rows(const char *path, const char *name, const struct send_options *s,
-                     struct reading_file *file) {
+                     struct sent_text *t, struct reading_file *file) {
     struct problems problems = {0};
     char *text = NULL;
     size_t len = 0;
@@ -172,12 +218,50 @@ static int read_rows(const char *path, const char *name, const struct send_optio
         (void)fprintf(stderr, "cairn send: %s cannot be read: %s\n", name, strerror(errno));
         return err == ERR_UNKNOWN ? EXIT_INPUT : EXIT_MACHINE;
     }
+    if (err == ERR_OK) {
+        enum text_encoding told = (enum text_encoding)s->form.encoding;
+        (void)text_decode(text_encoding_of(text, len, told), text, len, &t->text);
+        if (!s->whole)
+            hold_back(t, name);
+        err = t->text.failed ? ERR_NOMEM : ERR_OK;
+    }
+    free(text);
     if (err == ERR_OK)
-        err = reading_file_read(name, text, len, &s->file, &problems, file);
+        err =
+            reading_file_read(name, textbuf_text(&t->text), t->text.len, &s->file, &problems, file);
     print_problems(&problems);
     problems_clear(&problems);
-    free(text);
     return exit_code(err);
+}
+
+/* Writes the rows that stay behind beside the file, or takes away an older file of them. */
+static void write_rejects(const struct send_options *s, const char *path, const struct sent_text *t,
+                          const struct reading_file *file) {
+    struct textbuf name = {0};
+    struct textbuf part = {0};
+    struct textbuf b = {0};
+    if (path == NULL && s->rejects == NULL)
+        return;
+    if (s->rejects != NULL)
+        textbuf_puts(&name, s->rejects);
+    else
+        textbuf_printf(&name, "%s.rejects", path);
+    textbuf_printf(&part, "%s.new", textbuf_text(&name));
+    if (!s->form.map.numbered)
+        reject_file_write_header(&b, textbuf_text(&t->text), t->text.len);
+    size_t count = reject_file_write(&b, file, textbuf_text(&t->text), t->text.len, 1);
+    if (name.failed || part.failed || b.failed)
+        (void)fprintf(stderr, "cairn send: %s\n", err_text(ERR_NOMEM));
+    else if (count == 0)
+        (void)unlink(textbuf_text(&name));
+    else if (file_replace(textbuf_text(&part), textbuf_text(&name), 0644, b.bytes, b.len) != ERR_OK)
+        (void)fprintf(stderr, "cairn send: %s cannot be written: %s\n", textbuf_text(&name),
+                      strerror(errno));
+    else if (!s->quiet)
+        (void)printf("%zu to be mended: %s\n", count, textbuf_text(&name));
+    textbuf_clear(&name);
+    textbuf_clear(&part);
+    textbuf_clear(&b);
 }
 
 /* Rows that FILE.sent names need not go again. Returns how many. */
@@ -271,7 +355,8 @@ static int deliver(const struct send_options *s, const struct event_address *add
     } else {
         progress_init(&progress, file->count, s->quiet);
         progress.sent = earlier;
-        struct delivery delivery = {.name = name,
+        struct delivery delivery = {.command = "cairn send",
+                                    .name = name,
                                     .file = file,
                                     .client = client,
                                     .url = address->readings,
@@ -295,6 +380,7 @@ static int deliver(const struct send_options *s, const struct event_address *add
 static int send_file(const struct send_options *s, struct event_address *address,
                      const char *operand) {
     struct reading_file file = {0};
+    struct sent_text text = {0};
     const char *path = strcmp(operand, "-") == 0 ? NULL : operand;
     const char *name = path == NULL ? "standard input" : path;
     char *key = NULL;
@@ -302,7 +388,7 @@ static int send_file(const struct send_options *s, struct event_address *address
     if (code == EXIT_GOOD && !s->quiet && !s->dry_run && address->in_clear)
         (void)fprintf(stderr, "cairn send: warning: over http:// the key can be read on the way\n");
     if (code == EXIT_GOOD)
-        code = read_rows(path, name, s, &file);
+        code = read_rows(path, name, s, &text, &file);
     if (code == EXIT_GOOD && s->dry_run) {
         if (!s->quiet)
             print_check(&file);
@@ -310,7 +396,11 @@ static int send_file(const struct send_options *s, struct event_address *address
     } else if (code == EXIT_GOOD) {
         catch_signals();
         code = deliver(s, address, key, path, name, &file);
+        write_rejects(s, path, &text, &file);
     }
+    if (code == EXIT_GOOD && text.held_back)
+        code = EXIT_INPUT;
+    textbuf_clear(&text.text);
     reading_file_clear(&file);
     event_key_free(key);
     return code;
@@ -318,14 +408,14 @@ static int send_file(const struct send_options *s, struct event_address *address
 
 static void clear(void *options) {
     struct send_options *s = options;
-    column_map_clear(&s->map);
+    device_form_clear(&s->form);
 }
 
 static int run(const struct arguments *a) {
     struct send_options *s = a->options;
     struct event_address address = {0};
     struct textbuf why = {0};
-    s->file.map = &s->map;
+    s->file.form = &s->form;
     if (sodium_init() < 0)
         return exit_code(ERR_IO);
     int err = event_address_parse(a->operands[0], &address, &why);
@@ -350,7 +440,7 @@ const struct command command_send = {
     .least = 2,
     .most = 2,
     .needs = "an address and a file",
-    .defaults = &(const struct send_options){.batch = BATCH_DEFAULT},
+    .defaults = &(const struct send_options){.form = DEVICE_FORM_DEFAULTS, .batch = BATCH_DEFAULT},
     .size = sizeof(struct send_options),
     .clear = clear,
     .run = run,

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/arena.h"
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
@@ -36,7 +37,7 @@ struct batch {
 /* A line on standard error that does not mix with the progress. It may quote what others wrote. */
 static void report(const struct delivery *d, const char *text) {
     struct problems problems = {0};
-    problems_add(&problems, PROBLEM_ERROR, "cairn send", 0, "%s", text);
+    problems_add(&problems, PROBLEM_ERROR, d->command, 0, "%s", text);
     progress_hide(d->progress);
     print_problems(&problems);
     problems_clear(&problems);
@@ -49,6 +50,9 @@ static void report_refused(struct delivery *d, struct reading_row *row, const ch
     print_problems(&problems);
     problems_clear(&problems);
     row->state = ROW_REFUSED;
+    row->refusal = arena_text(d->file->arena, reason, strlen(reason));
+    if (row->refusal == NULL)
+        row->refusal = "the server refuses it";
     d->progress->refused++;
 }
 

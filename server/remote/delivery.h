@@ -28,7 +28,8 @@ enum delivery_end {
 
 /* The caller sets the first part; the rest is the result. */
 struct delivery {
-    const char *name; /* of the file, for messages */
+    const char *command; /* for messages: "cairn send" */
+    const char *name;    /* of the file, likewise */
     struct reading_file *file;
     struct http_client *client; /* with the key */
     const char *url;            /* where readings are posted */

@@ -12,6 +12,8 @@
 #include "base/textbuf.h"
 #include "event/fact.h"
 #include "event/reading_form.h"
+#include "format/csv_columns.h"
+#include "format/extra.h"
 #include "format/json_write.h"
 
 struct reader {
@@ -101,9 +103,6 @@ static bool take_fields(const struct reader *r, struct reading_text *text, struc
         }
         text->field[i] = field;
     }
-    if (r->options->point != NULL && text->field[READING_POINT] != NULL &&
-        *text->field[READING_POINT] == '\0')
-        text->field[READING_POINT] = r->options->point;
     if (r->options->by != NULL && text->field[READING_BY] != NULL &&
         *text->field[READING_BY] == '\0')
         text->field[READING_BY] = r->options->by;
@@ -140,6 +139,26 @@ static int name_row(struct arena *arena, struct reading_row *row) {
     return err;
 }
 
+/* The words of a reason, kept with the file; NULL when memory is out. */
+static const char *keep_text(struct reading_file *file, const struct textbuf *text) {
+    return text->failed ? NULL : arena_text(file->arena, textbuf_text(text), text->len);
+}
+
+static int reject_row(struct reader *r, const struct textbuf *reason) {
+    struct reading_file *file = r->file;
+    struct reading_reject *rejects =
+        array_reserve(file->rejects, &file->rejects_cap, file->wrong + 1, sizeof *rejects);
+    const char *kept = keep_text(file, reason);
+    if (rejects != NULL)
+        file->rejects = rejects;
+    if (rejects == NULL || kept == NULL)
+        return ERR_NOMEM;
+    const struct csv *csv = &r->table.csv;
+    rejects[file->wrong++] = (struct reading_reject){csv->line, csv->next_line, kept};
+    problems_add(r->problems, PROBLEM_ERROR, r->name, csv->line, "%s", kept);
+    return ERR_OK;
+}
+
 static int keep_row(struct reader *r, struct reading_row *row, struct textbuf *reason) {
     struct reading_file *file = r->file;
     int err = name_row(file->arena, row);
@@ -165,13 +184,45 @@ static int keep_row(struct reader *r, struct reading_row *row, struct textbuf *r
     return err;
 }
 
+static int apply_form(const struct reader *r, struct reading_text *text, struct textbuf *reason) {
+    const struct csv_columns *t = &r->table;
+    const char *channel = "";
+    if (r->options->form->channel_count > 0)
+        channel = csv_columns_field(t, READING_FIELD_COUNT);
+    char *bare = copy_field(t->arena, channel, true);
+    if (bare == NULL)
+        return ERR_NOMEM;
+    int err = device_form_apply(r->options->form, t->arena, bare, text, reason);
+    bool names_none = err == ERR_OK && *text->field[READING_POINT] == '\0';
+    if (names_none && r->options->point != NULL)
+        text->field[READING_POINT] = r->options->point;
+    return err;
+}
+
+/* A pulse of a device that names itself (desk) needs no car; its time then is what it is. */
+static bool form_is_good(const struct reading_text *text, struct textbuf *reason) {
+    struct reading_text with_car = *text;
+    if (*text->field[READING_CAR] != '\0' || *extra_value(text->extras, "desk") == '\0')
+        return reading_form_is_good(text, reason);
+    if (*text->field[READING_TIME] == '\0' && *text->field[READING_ELAPSED] == '\0') {
+        textbuf_puts(reason, "it names neither a car nor a time");
+        return false;
+    }
+    with_car.field[READING_CAR] = "1";
+    return reading_form_is_good(&with_car, reason);
+}
+
 static int take_row(struct reader *r, struct textbuf *reason) {
-    struct reading_row row = {.line = r->table.csv.line};
+    struct reading_row row = {.line = r->table.csv.line, .behind = r->table.csv.next_line};
     bool good = take_fields(r, &row.text, reason);
     int err = is_whole(&row.text) ? csv_columns_extras(&r->table, &row.text.extras) : ERR_NOMEM;
-    if (err != ERR_OK)
-        return err;
-    return good && reading_form_is_good(&row.text, reason) ? keep_row(r, &row, reason) : ERR_INPUT;
+    if (err == ERR_OK && !good)
+        err = ERR_INPUT;
+    if (err == ERR_OK)
+        err = apply_form(r, &row.text, reason);
+    if (err == ERR_OK && !form_is_good(&row.text, reason))
+        err = ERR_INPUT;
+    return err == ERR_OK ? keep_row(r, &row, reason) : err;
 }
 
 static int read_rows(struct reader *r) {
@@ -189,49 +240,75 @@ static int read_rows(struct reader *r) {
                                   : take_row(r, &reason);
         if (reason.failed)
             err = ERR_NOMEM;
-        if (err == ERR_INPUT) {
-            problems_add(r->problems, PROBLEM_ERROR, r->name, r->table.csv.line, "%s",
-                         textbuf_text(&reason));
-            r->file->wrong++;
-            err = ERR_OK;
-        }
+        if (err == ERR_INPUT)
+            err = reject_row(r, &reason);
     }
     textbuf_clear(&reason);
     return err;
 }
 
-/* Spreadsheets like to save "Unicode text" two bytes a letter. */
-static bool is_utf16(const char *text, size_t len) {
-    return len >= 2 && (memcmp(text, "\xFF\xFE", 2) == 0 || memcmp(text, "\xFE\xFF", 2) == 0);
+enum { COLUMNS = READING_FIELD_COUNT + 1 };
+
+static int open_table(struct reader *r, const char *text, size_t len, struct problems *problems) {
+    struct column columns[COLUMNS];
+    const char *headings[COLUMNS];
+    const struct device_form *form = r->options->form;
+    const struct column_map *map = &form->map;
+    bool has_channels = form->channel_count > 0;
+    bool has_point = r->options->point != NULL || has_channels;
+    for (int i = 0; i < READING_FIELD_COUNT; i++) {
+        headings[i] = map->heading[i];
+        bool required = headings[i] != NULL || (i == READING_CAR && form->desk == NULL) ||
+                        (i == READING_POINT && !has_point);
+        columns[i] = (struct column){reading_field_names[i], required};
+    }
+    headings[READING_FIELD_COUNT] = map->channel;
+    columns[READING_FIELD_COUNT] = (struct column){"channel", true};
+    size_t count = has_channels ? COLUMNS : READING_FIELD_COUNT;
+    struct arena *arena = r->file->arena;
+    if (!map->numbered)
+        return csv_columns_open_device(&r->table, r->name, text, len, columns, headings, count,
+                                       arena, problems);
+    for (size_t i = 0; i < count; i++) {
+        if (!columns[i].required || map->place[i] > 0)
+            continue;
+        problems_add(problems, PROBLEM_ERROR, r->name, 0, "--columns names no column for “%s”",
+                     columns[i].name);
+        return ERR_INPUT;
+    }
+    return csv_columns_open_numbered(&r->table, r->name, text, len, columns, map->place, count,
+                                     arena, problems);
+}
+
+/* Of a part of a file: warnings of the header were told with the first. */
+static int open_part(struct reader *r, const char *text, size_t len) {
+    struct problems again = {0};
+    int err = open_table(r, text, len, &again);
+    if (problems_out_of_memory(&again))
+        err = ERR_NOMEM;
+    problems_clear(&again);
+    r->table.problems = r->problems;
+    r->table.csv.next_line = r->options->first_line;
+    csv_lines_alone(&r->table.csv);
+    return err;
 }
 
 int reading_file_read(const char *name, const char *text, size_t len,
                       const struct reading_file_options *options, struct problems *problems,
                       struct reading_file *out) {
-    struct column columns[READING_FIELD_COUNT];
-    const char *headings[READING_FIELD_COUNT];
     *out = (struct reading_file){.arena = arena_new()};
     struct reader r = {.options = options, .name = name, .problems = problems, .file = out};
     if (out->arena == NULL)
         return ERR_NOMEM;
-    if (is_utf16(text, len)) {
-        problems_add(problems, PROBLEM_ERROR, name, 0, "the text is UTF-16: save it as UTF-8");
-        return ERR_INPUT;
-    }
-    for (int i = 0; i < READING_FIELD_COUNT; i++) {
-        headings[i] = options->map == NULL ? NULL : options->map->heading[i];
-        bool required = headings[i] != NULL || i == READING_CAR ||
-                        (i == READING_POINT && options->point == NULL);
-        columns[i] = (struct column){reading_field_names[i], required};
-    }
-    int err = csv_columns_open_device(&r.table, name, text, len, columns, headings,
-                                      READING_FIELD_COUNT, out->arena, problems);
-    if (err == ERR_INPUT)
+    bool is_part = options->first_line > 0;
+    int err = is_part ? open_part(&r, text, len) : open_table(&r, text, len, problems);
+    if (err == ERR_INPUT && !is_part && !options->form->map.numbered)
         tell_headings(&r);
     if (err == ERR_OK)
         err = rename_extras(&r);
     if (err == ERR_OK)
         err = read_rows(&r);
+    out->behind = r.table.csv.next_line;
     if (problems_out_of_memory(problems))
         err = ERR_NOMEM;
     csv_columns_close(&r.table);
@@ -241,6 +318,7 @@ int reading_file_read(const char *name, const char *text, size_t len,
 
 void reading_file_clear(struct reading_file *file) {
     free(file->rows);
+    free(file->rejects);
     arena_free(file->arena);
     *file = (struct reading_file){0};
 }

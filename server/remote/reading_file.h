@@ -7,12 +7,13 @@
  *   - in a time with colons (10:42:07,5), in any file;
  *   - in plain seconds (83,45) of a file whose columns commas do not set apart, or where it is not
  *     followed by just three digits: "1,234" in a file with commas may mean thousands.
- * The id of a row without one is the contract's, of the fields as they are sent. */
+ * Times are taken in the forms of devices (device_time.h). A line that begins with CSV_NOTE is
+ * passed over. The id of a row without one is the contract's, of the fields as they are sent. */
 #ifndef CAIRN_READING_FILE_H
 #define CAIRN_READING_FILE_H
 
 #include "event/readings.h"
-#include "remote/column_map.h"
+#include "remote/device_form.h"
 
 struct arena;
 struct problems;
@@ -27,10 +28,19 @@ enum row_state {
 };
 
 struct reading_row {
-    long line; /* of the file, from 1 */
+    long line;           /* of the file, from 1 */
+    long behind;         /* the line behind its last */
+    const char *refusal; /* ROW_REFUSED: why; the file's arena or a constant */
     enum row_state state;
     struct reading_text text;        /* with its id */
     char digest[ROW_DIGEST_LEN + 1]; /* of all fields, the id too */
+};
+
+/* A row that cannot be sent as it is. */
+struct reading_reject {
+    long line;
+    long behind;
+    const char *reason; /* the file's arena */
 };
 
 /* A plain value; reading_file_clear frees it. */
@@ -39,15 +49,21 @@ struct reading_file {
     struct reading_row *rows; /* those that can be sent, in the order of the file */
     size_t count;
     size_t cap;
+    struct reading_reject *rejects; /* `wrong` of them */
+    size_t rejects_cap;
     size_t wrong;    /* rows left out, each reported */
+    long behind;     /* the line behind the last */
     size_t repeated; /* rows left out because an earlier one says the same */
 };
 
 /* What fills the gaps of a file. */
 struct reading_file_options {
-    const struct column_map *map;
+    const struct device_form *form;
     const char *point; /* for rows that name none; NULL */
     const char *by;    /* likewise */
+    long first_line;   /* of a part of a file: the number of the line behind the header; 0: the
+                          text is whole. A quote that nothing closes then ends with its line, and
+                          of the header nothing is told again but errors */
 };
 
 /* Reads a file.
