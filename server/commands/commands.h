@@ -22,6 +22,7 @@ extern const struct command command_backup;
 extern const struct command command_serve;
 extern const struct command command_publish;
 extern const struct command command_send;
+extern const struct command command_feed;
 extern const struct command command_key;
 extern const struct command command_startlist;
 extern const struct command command_track;

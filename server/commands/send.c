@@ -1,18 +1,17 @@
 /* SPDX-License-Identifier: MIT */
 #include <errno.h>
-#include <signal.h>
 #include <sodium.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
-#include <sys/stat.h>
 
 #include "base/err.h"
 #include "base/problem.h"
 #include "base/textbuf.h"
 #include "commands/commands.h"
 #include "commands/device_options.h"
+#include "commands/sending.h"
 #include "remote/delivery.h"
 #include "remote/event_address.h"
 #include "remote/http_client.h"
@@ -123,59 +122,6 @@ static const char notes[] =
     "\n"
     "Exit status: 0 where the server has every row; 2 for wrong rows or refused readings; 1 where\n"
     "rows are still to be sent: no answer, a key that is not taken, Ctrl-C.\n";
-
-/* Set by a signal, looked at by whatever takes long. */
-static volatile sig_atomic_t stop;
-
-static void ask_to_stop(int number) {
-    (void)number;
-    stop = 1;
-}
-
-static void catch_signals(void) {
-    struct sigaction action = {.sa_handler = ask_to_stop, .sa_flags = (int)SA_RESETHAND};
-    (void)sigemptyset(&action.sa_mask);
-    (void)sigaction(SIGINT, &action, NULL);
-    (void)sigaction(SIGTERM, &action, NULL);
-    (void)signal(SIGPIPE, SIG_IGN);
-}
-
-/* The key: of the file named, of the link, of the environment. `*key` is the caller's.
- * Returns an exit code. */
-static int find_key(const struct send_options *s, struct event_address *address, char **key) {
-    const char *environment = getenv("CAIRN_KEY");
-    char *text = NULL;
-    size_t len = 0;
-    int err = ERR_OK;
-    *key = NULL;
-    if (s->key_file != NULL) {
-        struct stat info;
-        err = file_read(s->key_file, &text, &len);
-        if (err != ERR_OK) {
-            (void)fprintf(stderr, "cairn send: %s cannot be read: %s\n", s->key_file,
-                          strerror(errno));
-            return EXIT_INPUT;
-        }
-        if (!s->quiet && stat(s->key_file, &info) == 0 && (info.st_mode & (S_IRGRP | S_IROTH)) != 0)
-            (void)fprintf(stderr, "cairn send: warning: others on this machine can read %s\n",
-                          s->key_file);
-        err = event_key_parse(text, key);
-        sodium_memzero(text, len);
-        free(text);
-        if (err == ERR_SYNTAX)
-            return usage_error(&command_send, "%s holds no key", s->key_file);
-    } else if (address->key != NULL) {
-        *key = address->key;
-        address->key = NULL;
-    } else if (environment != NULL && *environment != '\0') {
-        err = event_key_parse(environment, key);
-        if (err == ERR_SYNTAX)
-            return usage_error(&command_send, "CAIRN_KEY holds no key");
-    } else {
-        return usage_error(&command_send, "a key is needed: --key-file, the link, or CAIRN_KEY");
-    }
-    return exit_code(err);
-}
 
 /* A file's text as UTF-8, without a last line that has no end. */
 struct sent_text {
@@ -337,7 +283,7 @@ static int deliver(const struct send_options *s, const struct event_address *add
                                      .answer_max = ANSWER_MAX,
                                      .connect_seconds = CONNECT_SECONDS,
                                      .silent_seconds = SILENT_SECONDS,
-                                     .stop = &stop};
+                                     .stop = &sending_stop};
     struct progress progress;
     int code = EXIT_MACHINE;
     int err = sent_file_open(path, address->readings, &sent_file, &why);
@@ -362,7 +308,7 @@ static int deliver(const struct send_options *s, const struct event_address *add
                                     .url = address->readings,
                                     .sent_file = sent_file,
                                     .progress = &progress,
-                                    .stop = &stop,
+                                    .stop = &sending_stop,
                                     .batch = (size_t)s->batch,
                                     .tries = s->tries};
         enum delivery_end end = delivery_run(&delivery);
@@ -384,7 +330,8 @@ static int send_file(const struct send_options *s, struct event_address *address
     const char *path = strcmp(operand, "-") == 0 ? NULL : operand;
     const char *name = path == NULL ? "standard input" : path;
     char *key = NULL;
-    int code = s->dry_run ? EXIT_GOOD : find_key(s, address, &key);
+    int code = s->dry_run ? EXIT_GOOD
+                          : sending_find_key(&command_send, s->key_file, s->quiet, address, &key);
     if (code == EXIT_GOOD && !s->quiet && !s->dry_run && address->in_clear)
         (void)fprintf(stderr, "cairn send: warning: over http:// the key can be read on the way\n");
     if (code == EXIT_GOOD)
@@ -394,7 +341,7 @@ static int send_file(const struct send_options *s, struct event_address *address
             print_check(&file);
         code = file.wrong > 0 ? EXIT_INPUT : EXIT_GOOD;
     } else if (code == EXIT_GOOD) {
-        catch_signals();
+        sending_catch_signals();
         code = deliver(s, address, key, path, name, &file);
         write_rejects(s, path, &text, &file);
     }

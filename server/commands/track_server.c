@@ -13,7 +13,7 @@
 #include "base/textbuf.h"
 #include "commands/commands.h"
 #include "event/event.h"
-#include "remote/column_map.h"
+#include "remote/device_form.h"
 #include "remote/delivery.h"
 #include "remote/event_address.h"
 #include "remote/http_client.h"
@@ -158,8 +158,8 @@ int track_server_open(char *address, const char *key_file, const char *ca_file,
 }
 
 int track_server_send(struct track_server *s, const struct textbuf *csv) {
-    static const struct column_map no_map;
-    const struct reading_file_options how = {.map = &no_map};
+    static const struct device_form as_ours = DEVICE_FORM_DEFAULTS;
+    const struct reading_file_options how = {.form = &as_ours};
     struct reading_file file = {0};
     struct problems problems = {0};
     struct textbuf note = {0};
@@ -171,7 +171,8 @@ int track_server_send(struct track_server *s, const struct textbuf *csv) {
     int code = exit_code(err);
     if (code == EXIT_GOOD) {
         progress_init(&progress, file.count, true);
-        struct delivery delivery = {.name = "tracks",
+        struct delivery delivery = {.command = "cairn track",
+                                    .name = "tracks",
                                     .file = &file,
                                     .client = s->client,
                                     .url = s->address.readings,
