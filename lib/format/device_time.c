@@ -106,7 +106,7 @@ static int read_seconds(const char *text, int64_t *ms, int64_t *unit) {
         return err;
     if (*text != '\0')
         return ERR_SYNTAX;
-    if (seconds >= (HOURS_MAX + 1) * 3600)
+    if (seconds >= (HOURS_MAX + INT64_C(1)) * 3600)
         return ERR_RANGE;
     *ms = seconds * 1000 + decimals;
     *unit = written;
@@ -219,8 +219,8 @@ static int read_dated(const char *text, const struct device_time_form *form, int
 /* What a text looks like. DEVICE_TIME_ANY where it may be two things, or is nothing known. */
 static enum device_time_kind kind_of(const char *text) {
     size_t whole = strspn(text, "0123456789");
-    char last = text[0] == '\0' ? '\0' : text[strlen(text) - 1];
-    if (last == 'm' || last == 'M')
+    const char *last = *text == '\0' ? text : text + strlen(text) - 1;
+    if (*last == 'm' || *last == 'M')
         return DEVICE_TIME_HALVES;
     if (whole == 4 && text[whole] == '-')
         return DEVICE_TIME_DATED;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: MIT */
 #include "remote/device_form.h"
 
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -116,7 +117,7 @@ static int take_marks(const struct device_form *form, struct arena *arena, int64
         textbuf_printf(reason, "time “%s” is on another day by the event's clock", written);
         return ERR_INPUT;
     }
-    (void)snprintf(number, sizeof number, "%lld", (long long)(uncertainty + unit));
+    (void)snprintf(number, sizeof number, "%" PRId64, uncertainty + unit);
     int err = put_extra(arena, text, "device_time", written);
     if (err == ERR_OK)
         err = put_extra(arena, text, "uncertainty_ms", number);

@@ -28,21 +28,30 @@ static bool write_path(char *path, const char *journal, const char *tail) {
     return snprintf(path, PATH_SIZE, "%s%s", journal, tail) < PATH_SIZE;
 }
 
+/* A whole number and a blank at *at, which is moved past them. */
+static bool take_number(const char **at, int64_t *out) {
+    char *end;
+    errno = 0;
+    *out = strtoll(*at, &end, 10);
+    if (errno != 0 || end == *at || *end != ' ' || *out < 0)
+        return false;
+    *at = end + 1;
+    return true;
+}
+
 void feed_sender_load(struct feed_sender *f, int64_t on_disk) {
     char path[PATH_SIZE];
     char *text = NULL;
     size_t len = 0;
     struct feed_place place = {0};
-    int read = 0;
     f->last_ms = TIME_NONE;
     if (!write_path(path, f->journal, ".sent") || file_read(path, &text, &len) != ERR_OK)
         return;
     static const size_t head = sizeof first_word - 1;
-    if (strncmp(text, first_word, head) == 0 &&
-        sscanf(text + head, "%" SCNd64 " %" SCNd64 " %" SCNd64 " %n", &place.sent, &place.lines,
-               &place.source, &read) == 3 &&
-        strcmp(text + head + read, f->url) == 0 && place.sent >= 0 && place.sent <= on_disk &&
-        place.lines >= 0 && place.source >= 0)
+    const char *at = text + head;
+    if (strncmp(text, first_word, head) == 0 && take_number(&at, &place.sent) &&
+        take_number(&at, &place.lines) && take_number(&at, &place.source) &&
+        strcmp(at, f->url) == 0 && place.sent <= on_disk)
         f->place = place;
     free(text);
 }

@@ -46,10 +46,10 @@ struct feed_sender {
 };
 
 /* Reads JOURNAL.sent. A place of another address, or behind the journal's end, is the beginning. */
-void feed_sender_load(struct feed_sender *sender, int64_t on_disk);
+void feed_sender_load(struct feed_sender *f, int64_t on_disk);
 
 /* Sends what stands in the journal up to `on_disk`.
  *   source  what to note of the followed file, once all is sent */
-enum feed_end feed_sender_run(struct feed_sender *sender, int64_t on_disk, int64_t source);
+enum feed_end feed_sender_run(struct feed_sender *f, int64_t on_disk, int64_t source);
 
 #endif

@@ -22,10 +22,11 @@ enum text_encoding text_encoding_of(const char *bytes, size_t len, enum text_enc
 
 /* A byte that is no letter is passed over, and told by the sign for it. */
 static size_t convert(const char *from, const char *bytes, size_t len, struct textbuf *out) {
+    iconv_t failed = (iconv_t)-1; /* NOLINT(performance-no-int-to-ptr): so POSIX says it */
     iconv_t to = iconv_open("UTF-8", from);
     char *in = (char *)bytes; /* iconv does not write to it */
     size_t left = len;
-    if (to == (iconv_t)-1) {
+    if (to == failed) {
         out->failed = true;
         return len;
     }
