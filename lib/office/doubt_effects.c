@@ -169,7 +169,12 @@ static void evaluate_doubt(struct evaluation *e, struct doubt *doubt) {
     case DOUBT_ORDER:
     case DOUBT_FAST:
     case DOUBT_FLAG:
+    case DOUBT_UNKNOWN_FAULT:
+    case DOUBT_TWICE:
         evaluate_reading(e, doubt, NULL);
+        break;
+    case DOUBT_UNKNOWN_CAR:
+    case DOUBT_NO_CAR:
         break;
     }
 }
@@ -179,9 +184,7 @@ static int by_effect(const void *a, const void *b) {
     const struct doubt *y = b;
     if (x->places != y->places)
         return y->places - x->places;
-    if (x->kind != y->kind)
-        return (int)x->kind - (int)y->kind;
-    return x->point != y->point ? x->point - y->point : x->car - y->car;
+    return doubts_compare(x, y);
 }
 
 int doubts_evaluate(struct doubts *d) {

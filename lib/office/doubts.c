@@ -9,15 +9,19 @@
 #include "base/array.h"
 #include "base/decimal.h"
 #include "base/err.h"
+#include "base/strmap.h"
 #include "base/textbuf.h"
 #include "event/car_route.h"
 #include "event/reading_source.h"
 #include "office/check.h"
 #include "office/lacking.h"
+#include "office/unassigned.h"
 #include "scoring/kinds/regularity.h"
 
 const char *doubt_word(enum doubt_kind kind) {
-    static const char *const words[] = {"differ", "out", "order", "fast", "missing", "flag"};
+    static const char *const words[] = {"differ",        "out",  "order",       "fast",
+                                        "missing",       "flag", "unknown-car", "no-car",
+                                        "unknown-fault", "twice"};
     return words[kind];
 }
 
@@ -25,11 +29,20 @@ bool doubt_is_open(const struct doubt *doubt) {
     return (doubt->kind == DOUBT_DIFFER || doubt->kind == DOUBT_OUT) && !doubt->ruled;
 }
 
+int64_t doubt_number(const struct event *event, const struct doubt *doubt) {
+    int64_t number = 0;
+    if (doubt->car >= 0)
+        return event->entries->list[doubt->car].number;
+    (void)decimal_parse_whole(doubt->reading->text.field[READING_CAR], 1, NUMBER_MAX, &number);
+    return number;
+}
+
 /* The search through one event. */
 struct search {
     struct doubts *doubts;
     const struct event *event;
     struct textbuf text;
+    struct strmap numbered; /* times without a number that were given one: their places */
     int err;
 };
 
@@ -58,7 +71,7 @@ static struct doubt *add(struct search *s, enum doubt_kind kind, int car, int po
                                     .against = -1,
                                     .reading = reading,
                                     .why = why,
-                                    .ruled = is_ruled(s->event, car, point)};
+                                    .ruled = car >= 0 && is_ruled(s->event, car, point)};
     return &list[d->count++];
 }
 
@@ -120,6 +133,40 @@ static void find_flags(struct search *s, int car, int point, const struct readin
             &s->text, "%s %s.",
             s->text.len > 0 ? " A flag was put on it:" : "The desk put a flag on it:", flags);
     (void)add(s, DOUBT_FLAG, car, point, reading);
+}
+
+static void find_unknown_faults(struct search *s, int car, int point,
+                                const struct reading *reading) {
+    if (!reading->other_faults)
+        return;
+    textbuf_printf(&s->text, "It tells a fault that %s does not name, which costs nothing: %s.",
+                   s->event->rules->items[s->event->rules->points[point].item].id,
+                   reading->text.field[READING_FAULTS]);
+    (void)add(s, DOUBT_UNKNOWN_FAULT, car, point, reading);
+}
+
+/* What became of a reading that was replaced: the last of its corrections; NULL where it was
+ * withdrawn. */
+static const struct reading *last_correction(struct readings_view view,
+                                             const struct reading *reading) {
+    int left = view.count; /* they may replace each other in a circle */
+    for (int i; left > 0 && (i = readings_replacing(view, reading)) >= 0; left--)
+        reading = readings_view_at(view, i);
+    return reading->is_void || left == 0 ? NULL : reading;
+}
+
+static void find_twice(struct search *s, int car, int point, const struct reading *reading) {
+    const struct readings_view view = s->event->readings;
+    int blank = *reading->text.field[READING_REPLACES] == '\0'
+                    ? -1
+                    : strmap_get(&s->numbered, reading->text.field[READING_REPLACES]);
+    const struct reading *first =
+        blank < 0 ? NULL : last_correction(view, readings_view_at(view, blank));
+    if (first == NULL || first == reading)
+        return;
+    textbuf_printf(&s->text, "One time without a number was given to this car and to car %s.",
+                   first->text.field[READING_CAR]);
+    (void)add(s, DOUBT_TWICE, car, point, reading);
 }
 
 /* Where the car was last, and when. */
@@ -254,6 +301,8 @@ static void search_car(struct search *s, int car) {
         if (reading == NULL)
             continue;
         find_flags(s, car, p, reading);
+        find_unknown_faults(s, car, p, reading);
+        find_twice(s, car, p, reading);
         if (reading->time == TIME_NONE)
             continue;
         bool repeat = lacking_is_repeat(rules, p);
@@ -261,6 +310,39 @@ static void search_car(struct search *s, int car) {
         progress.attempt = (struct passage){p, reading->time};
         if (!repeat)
             progress.last = progress.attempt;
+    }
+}
+
+static void find_waiting(struct search *s, const struct reading *reading) {
+    const char *car = reading->text.field[READING_CAR];
+    int64_t number = 0;
+    if (reading->aside == ASIDE_NO_CAR)
+        textbuf_puts(&s->text, "A time without a number; it counts for nobody until it has one.");
+    else if (decimal_parse_whole(car, 1, NUMBER_MAX, &number) == ERR_OK &&
+             entries_find(s->event->entries, number) >= 0)
+        textbuf_printf(&s->text, "The point takes no such reading of car %s; it counts for nobody.",
+                       car);
+    else
+        textbuf_printf(&s->text,
+                       "Car %s is not in the entry list; it counts for nobody until it is.", car);
+    (void)add(s, reading->aside == ASIDE_NO_CAR ? DOUBT_NO_CAR : DOUBT_UNKNOWN_CAR, -1,
+              reading->point, reading);
+}
+
+/* The readings that stand aside: those that wait for a car, and those without a number that were
+ * given one. */
+static void search_aside(struct search *s) {
+    const struct readings_view view = s->event->readings;
+    const bool *visible = s->doubts->scores->view->visible;
+    for (int i = readings_latest_aside(view); i >= 0 && s->err == ERR_OK;
+         i = readings_before(view, i)) {
+        const struct reading *reading = readings_view_at(view, i);
+        if (unassigned_waits(view, reading)) {
+            if (visible[s->event->rules->points[reading->point].item])
+                find_waiting(s, reading);
+        } else if (reading->aside == ASIDE_NO_CAR && !reading->is_void) {
+            s->err = strmap_put(&s->numbered, reading->id, i);
+        }
     }
 }
 
@@ -272,15 +354,15 @@ static int by_text(const void *a, const void *b) {
  * The text of a missing reading is left out: it changes while the car goes on. */
 static int name_doubt(const struct event *event, struct doubt *doubt) {
     enum { OWN = 6 }; /* parts before the readings */
-    char car[16];
+    char car[24];
     size_t count = OWN;
-    for (int i = readings_latest(event->readings, doubt->car, doubt->point); i >= 0;
-         i = readings_before(event->readings, i))
+    int latest = doubt->car < 0 ? -1 : readings_latest(event->readings, doubt->car, doubt->point);
+    for (int i = latest; i >= 0; i = readings_before(event->readings, i))
         count++;
-    const char **parts = calloc(count, sizeof *parts);
+    const char **parts = calloc(count + 1, sizeof *parts);
     if (parts == NULL)
         return ERR_NOMEM;
-    (void)snprintf(car, sizeof car, "%d", event->entries->list[doubt->car].number);
+    (void)snprintf(car, sizeof car, "%lld", (long long)doubt_number(event, doubt));
     parts[0] = "doubt";
     parts[1] = doubt_word(doubt->kind);
     parts[2] = car;
@@ -288,8 +370,9 @@ static int name_doubt(const struct event *event, struct doubt *doubt) {
     parts[4] = doubt->kind == DOUBT_MISSING ? "" : doubt->why;
     parts[5] = doubt->ruled ? "ruled" : "";
     count = OWN;
-    for (int i = readings_latest(event->readings, doubt->car, doubt->point); i >= 0;
-         i = readings_before(event->readings, i)) {
+    if (doubt->car < 0)
+        parts[count++] = doubt->reading->id;
+    for (int i = latest; i >= 0; i = readings_before(event->readings, i)) {
         const struct reading *reading = readings_view_at(event->readings, i);
         if (!reading->is_void && !reading_is_replaced(event->readings, reading))
             parts[count++] = reading->id;
@@ -300,15 +383,23 @@ static int name_doubt(const struct event *event, struct doubt *doubt) {
     return ERR_OK;
 }
 
+int doubts_compare(const struct doubt *a, const struct doubt *b) {
+    if ((a->car < 0) != (b->car < 0))
+        return a->car < 0 ? -1 : 1;
+    if (a->kind != b->kind)
+        return (int)a->kind - (int)b->kind;
+    if (a->point != b->point || a->car != b->car)
+        return a->point != b->point ? a->point - b->point : a->car - b->car;
+    return a->car < 0 ? strcmp(a->id, b->id) : 0;
+}
+
 /* Those that need a ruling first. */
 static int by_urgency(const void *a, const void *b) {
     const struct doubt *x = a;
     const struct doubt *y = b;
     if (doubt_is_open(x) != doubt_is_open(y))
         return doubt_is_open(x) ? -1 : 1;
-    if (x->kind != y->kind)
-        return (int)x->kind - (int)y->kind;
-    return x->point != y->point ? x->point - y->point : x->car - y->car;
+    return doubts_compare(x, y);
 }
 
 int doubts_new(const struct scores *scores, struct doubts **out) {
@@ -320,6 +411,8 @@ int doubts_new(const struct scores *scores, struct doubts **out) {
     d->scores = scores;
     d->arena = arena_new();
     s.err = d->arena == NULL ? ERR_NOMEM : ERR_OK;
+    if (s.err == ERR_OK)
+        search_aside(&s);
     for (int car = 0; s.err == ERR_OK && car < s.event->entries->count; car++)
         search_car(&s, car);
     for (int i = 0; s.err == ERR_OK && i < d->count; i++)
@@ -327,6 +420,7 @@ int doubts_new(const struct scores *scores, struct doubts **out) {
     if (d->count > 1)
         qsort(d->list, (size_t)d->count, sizeof *d->list, by_urgency);
     textbuf_clear(&s.text);
+    strmap_clear(&s.numbered);
     if (s.err == ERR_OK)
         *out = d;
     else

@@ -20,7 +20,11 @@ enum doubt_kind {
     DOUBT_ORDER,   /* earlier on the clock than the point before it */
     DOUBT_FAST,    /* an average above the published limit, see check.h */
     DOUBT_MISSING, /* not read, but further on */
-    DOUBT_FLAG     /* the desk put a flag on it */
+    DOUBT_FLAG,    /* the desk put a flag on it */
+    DOUBT_UNKNOWN_CAR,   /* a desk's reading of a car that is not in the list */
+    DOUBT_NO_CAR,        /* a desk's time without a number */
+    DOUBT_UNKNOWN_FAULT, /* a desk told a fault that the test does not name */
+    DOUBT_TWICE          /* one time without a number was given to two cars */
 };
 
 /* Bounds on what a list costs, for a faulty device can send any number of doubtful readings. */
@@ -33,13 +37,14 @@ enum {
     DOUBT_READINGS_LISTED = 50 /* most readings written with a doubt; the others are counted */
 };
 
-/* The word of a kind: "differ", "out", "order", "fast", "missing" or "flag". */
+/* The word of a kind: "differ", "out", "order", "fast", "missing", "flag", "unknown-car", "no-car",
+ * "unknown-fault" or "twice". */
 const char *doubt_word(enum doubt_kind kind);
 
 struct doubt {
     char id[DOUBT_ID_LEN + 1]; /* made from the evidence: with other readings it is another */
     enum doubt_kind kind;
-    int car;
+    int car; /* -1 of a reading without a car of the list */
     int point;
     int against; /* the point that it is compared with; -1 where there is none, and for the day's
                     start */
@@ -55,7 +60,8 @@ struct doubt {
 
 struct doubts {
     const struct scores *scores;
-    struct doubt *list; /* open ones first, then by kind, route and number; see doubts_evaluate */
+    struct doubt *list; /* open ones first, then readings without a car, then by kind, route and
+                           number; see doubts_evaluate */
     int count;
     int evaluated; /* how many of the first have their effect; 0 before doubts_evaluate */
     int scorings;  /* how many that took */
@@ -69,8 +75,8 @@ struct doubts {
 int doubts_new(const struct scores *scores, struct doubts **out);
 
 /* Leaves out those that are acknowledged and not open, works out the effect of the first
- * DOUBTS_EVALUATED of the rest, and puts those of them that move most places first, then by kind,
- * route and number. To be called once.
+ * DOUBTS_EVALUATED of the rest, and puts those of them that move most places first, then those
+ * without a car, then by kind, route and number. To be called once.
  * Returns: ERR_OK or ERR_NOMEM. */
 int doubts_evaluate(struct doubts *doubts);
 
@@ -80,6 +86,13 @@ void doubts_free(struct doubts *doubts);
 /* True where the contract counts the row as doubtful and no ruling settles the point: a final
  * classification waits for it. */
 bool doubt_is_open(const struct doubt *doubt);
+
+/* The number of its car as the reading has it, which need not be in the list; 0 where it has none.
+ */
+int64_t doubt_number(const struct event *event, const struct doubt *doubt);
+
+/* The order of two doubts that move as many places. */
+int doubts_compare(const struct doubt *a, const struct doubt *b);
 
 /* The doubts that were evaluated, as a JSON array: each with the readings of its point, the one
  * that counts and the latest others, DOUBT_READINGS_LISTED at most, and how many there are. */

@@ -5,6 +5,7 @@
 #include "event/car_route.h"
 #include "event/entry_words.h"
 #include "format/json_write.h"
+#include "office/unassigned.h"
 
 static void write_reading(struct textbuf *b, const struct doubt *doubt,
                           const struct reading *reading) {
@@ -12,7 +13,8 @@ static void write_reading(struct textbuf *b, const struct doubt *doubt,
                                                 READING_AT, READING_BY};
     json_open_object(b);
     json_member_text(b, "id", reading->id);
-    json_member_bool(b, "counts", reading == doubt->reading && doubt->kind != DOUBT_OUT);
+    json_member_bool(b, "counts",
+                     reading == doubt->reading && doubt->kind != DOUBT_OUT && doubt->car >= 0);
     for (size_t i = 0; i < sizeof fields / sizeof fields[0]; i++) {
         const char *text = reading->text.field[fields[i]];
         if (*text != '\0')
@@ -28,6 +30,10 @@ static int write_evidence(struct textbuf *b, const struct event *event, const st
     const struct readings_view readings = event->readings;
     int count = 0;
     int others = 0;
+    if (doubt->car < 0) {
+        write_reading(b, doubt, doubt->reading);
+        return 1;
+    }
     for (int i = readings_latest(readings, doubt->car, doubt->point); i >= 0;
          i = readings_before(readings, i)) {
         const struct reading *reading = readings_view_at(readings, i);
@@ -41,17 +47,21 @@ static int write_evidence(struct textbuf *b, const struct event *event, const st
 }
 
 static void write_doubt(struct textbuf *b, const struct event *event, const struct doubt *doubt) {
-    const struct entry *e = &event->entries->list[doubt->car];
     const struct point *points = event->rules->points;
     json_open_object(b);
     json_member_text(b, "id", doubt->id);
     json_member_text(b, "kind", doubt_word(doubt->kind));
-    json_member_int(b, "car", e->number);
-    entry_crew_json(b, e);
+    json_member_positive(b, "car", doubt_number(event, doubt));
+    if (doubt->car >= 0) {
+        entry_crew_json(b, &event->entries->list[doubt->car]);
+    } else {
+        json_member_array(b, "crew");
+        json_close_array(b);
+    }
     json_member_text(b, "point", points[doubt->point].id);
     json_member_text_or_null(b, "against", doubt->against < 0 ? NULL : points[doubt->against].id);
     json_member_text(b, "why", doubt->why);
-    if (!car_point_is_on(event, doubt->car, doubt->point))
+    if (doubt->car >= 0 && !car_point_is_on(event, doubt->car, doubt->point))
         json_member_bool(b, "off_route", true);
     json_member_bool(b, "open", doubt_is_open(doubt));
     json_member_bool(b, "ruled", doubt->ruled);
@@ -59,7 +69,10 @@ static void write_doubt(struct textbuf *b, const struct event *event, const stru
     int count = write_evidence(b, event, doubt);
     json_close_array(b);
     json_member_int(b, "readings_count", count);
-    json_member_int(b, "said", readings_evidence_count(event->readings, doubt->car, doubt->point));
+    json_member_int(b, "said",
+                    doubt->car < 0
+                        ? unassigned_said(event->readings, doubt->reading)
+                        : readings_evidence_count(event->readings, doubt->car, doubt->point));
     json_member_int(b, "places", doubt->places);
     json_key(b, "moves");
     effect_write_json(b, &doubt->effect);

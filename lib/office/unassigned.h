@@ -6,8 +6,14 @@
 
 #include "event/readings.h"
 
-/* How many readings wait for a car: theirs is not in the list, or they have none, and nothing has
- * withdrawn them or taken their place. A rehearsal waits for nothing. */
+/* True for a reading that waits for a car: its car is not in the list, or it has none; and nothing
+ * has withdrawn it or taken its place. A rehearsal waits for nothing. */
+bool unassigned_waits(struct readings_view view, const struct reading *reading);
+
+/* How often anything was said of a reading that stands aside, as readings_evidence_count. */
+int unassigned_said(struct readings_view view, const struct reading *reading);
+
+/* How many wait. */
 int unassigned_count(struct readings_view view);
 
 #endif

@@ -115,7 +115,7 @@ static int find_doubts(const struct snapshot *s, struct obstacles *out) {
     for (int i = 0; err == ERR_OK && i < doubts->count; i++) {
         const struct doubt *d = &doubts->list[i];
         struct obstacle found = {.kind = OBSTACLE_DOUBT,
-                                 .car = s->event.entries->list[d->car].number,
+                                 .car = doubt_number(&s->event, d),
                                  .point = s->event.rules->points[d->point].id};
         if (doubt_is_open(d) && out->doubts++ < DOUBTS_TOLD)
             err = add(out, found, "car %lld at %s is doubtful: %s", (long long)found.car,

@@ -7,6 +7,7 @@
 #include "base/err.h"
 #include "live/etag.h"
 #include "live/writer_private.h"
+#include "office/unassigned.h"
 #include "store/store.h"
 #include "store/stored_keys.h"
 #include "system/hard_limits.h"
@@ -211,20 +212,26 @@ static int take_reading_rows(struct transaction *t, struct rows_write *write, in
 /* A row that names no car or point of the event matches: it is refused with its own reason. */
 static bool row_matches(const struct model *model, const struct upload_row *row,
                         const char *if_match) {
+    const struct readings_view view = readings_view(model->readings);
     char tag[ETAG_LEN];
     int64_t number = 0;
-    int other = readings_find(model->readings, row->fields[READING_REPLACES]);
+    int place = readings_find(model->readings, row->fields[READING_REPLACES]);
+    const struct reading *other = place < 0 ? NULL : readings_view_at(view, place);
     int car = -1;
     int point = strmap_get(&model->rules->point_by_id, row->fields[READING_POINT]);
-    if (other >= 0) {
-        car = readings_at(model->readings, other)->car;
-        point = readings_at(model->readings, other)->point;
+    if (other != NULL && other->aside != ASIDE_NOT) {
+        etag_of_evidence(unassigned_said(view, other), tag);
+        return etag_is(if_match, tag);
+    }
+    if (other != NULL) {
+        car = other->car;
+        point = other->point;
     } else if (decimal_parse_whole(row->fields[READING_CAR], 1, INT64_MAX, &number) == ERR_OK) {
         car = entries_find(model->entries, number);
     }
     if (car < 0 || point < 0)
         return true;
-    etag_of_evidence(readings_evidence_count(readings_view(model->readings), car, point), tag);
+    etag_of_evidence(readings_evidence_count(view, car, point), tag);
     return etag_is(if_match, tag);
 }
 

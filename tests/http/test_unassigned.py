@@ -85,6 +85,50 @@ class UnassignedTest(Sending):
         self.assertEqual(told("status"), before + 1)
         self.assertEqual(told("classifications/provisional"), before + 1)
 
+    def doubt(self, kind, **more):
+        told = self.server.get(f"{API}/doubts", self.server.organiser).json()["doubts"]
+        return [d for d in told if d["kind"] == kind
+                and all(d[name] == value for name, value in more.items())]
+
+    def test_the_office_is_asked_and_rules_on_what_it_has_seen(self):
+        self.take(reading(None, time="08:52:10", id="asked", flags="hard-to-see"))
+        (doubt,) = [d for d in self.doubt("no-car") if d["readings"][0]["id"] == "asked"]
+        self.assertEqual((doubt["car"], doubt["crew"], doubt["point"], doubt["open"],
+                          doubt["readings"][0]["counts"], doubt["moves"]),
+                         (None, [], "TC1", False, False, []))
+        self.assertEqual(doubt["readings"][0]["extra"]["flags"], "hard-to-see")
+        given = {"point": "TC1", "car": 9, "time": "08:52:10", "replaces": "asked",
+                 "reason": "radio: car 9"}
+        seen = {"If-Match": f'"e{doubt["said"]}"'}
+        self.assert_taken(self.server.post("readings", [dict(given, id="given-9")],
+                                           **seen), 1)
+        self.assertEqual([d for d in self.doubt("no-car") if d["readings"][0]["id"] == "asked"],
+                         [])
+        late = self.server.post("readings", [dict(given, car=5, id="given-5")], **seen)
+        self.assert_problem(late, 412)
+        self.assert_taken(self.server.post("readings", [dict(given, car=5, id="given-5")]), 1)
+        (twice,) = self.doubt("twice")
+        self.assertIn("to car 9", twice["why"])
+
+    def test_an_unknown_car_and_an_unknown_fault_are_doubts(self):
+        self.take(reading(444, id="doubt-444"),
+                  reading(3, time="09:41:00", point="S1/finish", faults={"flag": 1}))
+        (doubt,) = self.doubt("unknown-car", car=444)
+        self.assertIn("not in the entry list", doubt["why"])
+        answer = self.server.post("doubts", {"case": doubt["id"], "by": "C. Marsh",
+                                             "reason": "A marshal's car", "state": "acknowledged"})
+        self.assertEqual(answer.status, 200, answer)
+        self.assertEqual(self.doubt("unknown-car", car=444), [])
+        self.assertEqual([d["point"] for d in self.doubt("unknown-fault", car=3)], ["S1/finish"])
+
+    def test_the_office_withdraws_a_time_without_a_number(self):
+        self.take(reading(None, time="08:52:40", id="nobody"))
+        self.assert_taken(self.server.post("readings", [
+            {"point": "TC1", "desk": "office", "void": True, "replaces": "nobody",
+             "reason": "a spectator"}]), 1)
+        self.assertEqual([d for d in self.doubt("no-car") if d["readings"][0]["id"] == "nobody"],
+                         [])
+
     def test_without_a_desk_it_is_refused_as_in_a_file(self):
         row = reading(418, id="no-desk")
         del row["desk"]

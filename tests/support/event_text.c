@@ -32,6 +32,7 @@ static int read_texts(const struct event_text *texts, struct problems *problems,
         .starts = file_of(texts->starts),
         .readings = file_of(texts->readings),
         .decisions = file_of(texts->decisions),
+        .unassigned = file_of(texts->unassigned),
     };
     int err = model_read(&files, problems, out);
     free(rules);

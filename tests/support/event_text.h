@@ -38,6 +38,7 @@ struct event_text {
     const char *starts;
     const char *readings;
     const char *decisions;
+    const char *unassigned;
 };
 
 /* A copy with " for ', which the caller frees. */

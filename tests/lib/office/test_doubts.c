@@ -22,17 +22,12 @@
 
 #define CLEAN "TC1,1,08:46,,\nPC1,1,,,\nTC1,2,08:48,,\nPC1,2,,,\nTC1,5,08:52,,\nPC1,5,,,\n"
 
-/* "kind car point(against) places: why" for each, a line each, of readings behind the header
- * point,car,time,id,flags. The caller frees it. */
-static char *found_by(const char *rules_text, const char *readings, const char *decisions) {
-    char rows[2048] = "point,car,time,id,flags\n";
-    struct event_text texts = {.rules = rules_text, .readings = rows, .decisions = decisions};
+/* "kind car point(against) places: why" for each, a line each. The caller frees it. */
+static char *found_in(const struct event_text *texts) {
     struct scene scene;
     struct doubts *doubts = NULL;
     struct textbuf b = {0};
-    assert_true(strlen(readings) < 1900);
-    strcat(rows, readings);
-    scene_open(&scene, &texts, (struct viewpoint){.live = true});
+    scene_open(&scene, texts, (struct viewpoint){.live = true});
     char *before = scene_standings(&scene, BY_OVERALL, FORM_JSON);
     assert_int_equal(doubts_new(scene.scores, &doubts), ERR_OK);
     assert_int_equal(doubts_evaluate(doubts), ERR_OK);
@@ -40,7 +35,7 @@ static char *found_by(const char *rules_text, const char *readings, const char *
         const struct doubt *d = &doubts->list[i];
         const struct rules *rules = scene.event->rules;
         textbuf_printf(&b, "%s %d %s(%s) %d%s: %s\n", doubt_word(d->kind),
-                       scene.event->entries->list[d->car].number, rules->points[d->point].id,
+                       (int)doubt_number(scene.event, d), rules->points[d->point].id,
                        d->against < 0 ? "" : rules->points[d->against].id, d->places,
                        doubt_is_open(d) ? "!" : "", d->why);
     }
@@ -53,6 +48,15 @@ static char *found_by(const char *rules_text, const char *readings, const char *
     textbuf_puts(&b, "");
     assert_false(b.failed);
     return b.bytes;
+}
+
+/* The same of readings behind the header point,car,time,id,flags. */
+static char *found_by(const char *rules_text, const char *readings, const char *decisions) {
+    char rows[2048] = "point,car,time,id,flags\n";
+    struct event_text texts = {.rules = rules_text, .readings = rows, .decisions = decisions};
+    assert_true(strlen(readings) < 1900);
+    strcat(rows, readings);
+    return found_in(&texts);
 }
 
 static char *found(const char *readings, const char *decisions) {
@@ -166,6 +170,85 @@ BEHAVIOUR(a_track_whose_clock_counts_is_none) {
                         "counts before a marshal's.\n");
     free(told);
     textbuf_clear(&b);
+}
+
+/* As found(), of readings of a desk behind point,car,time,elapsed,faults,id,replaces,void,reason.
+ */
+static char *found_at_a_desk(const char *rows) {
+    static const char rules[] =
+        RULES(FIVA, "{}",
+              "{'day': 1, 'id': 'TC1', 'kind': 'time-control', 'target': '00:45:00', "
+              "'penalty': {'late': 0, 'early': 0}}, "
+              "{'day': 1, 'id': 'S1', 'kind': 'special-test', 'faults': {'cone': 5}}");
+    struct textbuf file = {0};
+    textbuf_puts(&file, "point,car,time,elapsed,faults,id,replaces,void,reason,flags,desk\n");
+    for (const char *p = rows; *p != '\0';) {
+        int len = (int)strcspn(p, "\n");
+        textbuf_printf(&file, "%.*s,0a1b2c3d\n", len, p);
+        p += len + 1;
+    }
+    struct event_text texts = {.rules = rules, .unassigned = textbuf_text(&file)};
+    char *got = found_in(&texts);
+    textbuf_clear(&file);
+    return got;
+}
+
+BEHAVIOUR(what_waits_for_a_car_is_told) {
+    static const struct {
+        const char *rows, *doubts;
+    } cases[] = {
+        {"TC1,417,08:46,,,a,,,,\n",
+         "unknown-car 417 TC1() 0: Car 417 is not in the entry list; it counts for nobody until it "
+         "is.\n"},
+        {"TC1,,08:46,,,a,,,,\n",
+         "no-car 0 TC1() 0: A time without a number; it counts for nobody until it has one.\n"},
+        {"TC1,1,08:46,,,a,,,,typed\nTC1,,08:47,,,b,,,,\nTC1,417,08:46,,,c,,,,\n",
+         "flag 1 TC1() 1: The desk put a flag on it: typed.\n"
+         "unknown-car 417 TC1() 0: Car 417 is not in the entry list; it counts for nobody until it "
+         "is.\n"
+         "no-car 0 TC1() 0: A time without a number; it counts for nobody until it has one.\n"},
+        {"TC1,417,08:46,,,a,,,,\nTC1,417,,,,v,a,yes,no such car,\n", ""},
+        {"TC1,1,08:46,,,a,,,,rehearsal\nTC1,417,08:46,,,b,,,,rehearsal\n", ""},
+        {"TC1,,08:46,,,a,,,,\nTC1,1,08:46,,,b,a,,number added,\n", ""},
+        {"TC1,,08:46,,,a,,,,\nTC1,417,08:46,,,b,a,,number added,\n",
+         "unknown-car 417 TC1() 0: Car 417 is not in the entry list; it counts for nobody until it "
+         "is.\n"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        char *got = found_at_a_desk(cases[i].rows);
+        assert_string_equal(got, cases[i].doubts);
+        free(got);
+    }
+}
+
+BEHAVIOUR(a_time_that_was_given_to_two_cars_is_told) {
+    static const char given[] = "TC1,,08:46,,,a,,,,\nTC1,1,08:46,,,b,a,,number added,\n"
+                                "TC1,2,08:46,,,c,a,,number added,\n";
+    static const struct {
+        const char *more, *doubts;
+    } cases[] = {
+        {"", "twice 2 TC1() 1: One time without a number was given to this car and to car 1.\n"},
+        {"TC1,1,,,,v,b,yes,wrong number,\n", ""},
+        {"TC1,2,,,,v,c,yes,wrong number,\n", ""},
+        {"TC1,5,08:46,,,d,b,,wrong number,\n",
+         "twice 2 TC1() 1: One time without a number was given to this car and to car 5.\n"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct textbuf rows = {0};
+        textbuf_printf(&rows, "%s%s", given, cases[i].more);
+        char *got = found_at_a_desk(textbuf_text(&rows));
+        assert_string_equal(got, cases[i].doubts);
+        free(got);
+        textbuf_clear(&rows);
+    }
+}
+
+BEHAVIOUR(a_fault_that_the_test_does_not_name_is_told) {
+    char *got = found_at_a_desk(
+        "TC1,1,08:46,,,t,,,,\nS1/start,1,09:00:00,,,s,,,,\nS1/finish,1,,61.5,flag=1;cone=1,a,,,,\n");
+    assert_string_equal(got, "unknown-fault 1 S1/finish() 0: It tells a fault that S1 does not "
+                             "name, which costs nothing: flag=1;cone=1.\n");
+    free(got);
 }
 
 BEHAVIOUR(what_moves_places_comes_first) {
@@ -313,6 +396,9 @@ int main(void) {
         cmocka_unit_test(a_flag_of_the_desk_is_a_doubt),
         cmocka_unit_test(a_track_that_no_marshal_bears_out_is_a_doubt),
         cmocka_unit_test(a_track_whose_clock_counts_is_none),
+        cmocka_unit_test(what_waits_for_a_car_is_told),
+        cmocka_unit_test(a_time_that_was_given_to_two_cars_is_told),
+        cmocka_unit_test(a_fault_that_the_test_does_not_name_is_told),
         cmocka_unit_test(what_moves_places_comes_first),
         cmocka_unit_test(evidence_stands_side_by_side),
         cmocka_unit_test(of_very_many_values_some_are_tried_and_both_ends),
