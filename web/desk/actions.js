@@ -77,6 +77,7 @@ export class Actions {
     pressed('blank', (event) => this.recorder.blank(event));
     pressed('give', () => this.recorder.give());
     pressed('undo', (event) => this.#undo(event));
+    pressed('throw-away', (event) => this.recorder.throwAway(event));
     pressed('help-button', () => this.#help());
     pressed('save-copy', () => this.#copy());
     pressed('print-sheet', () =>

@@ -14,14 +14,15 @@ const SOON_MS = 3000;
  * earlier  those at the desk's own points before this one, same day
  * expected Map of number to the expected car of this point; may be empty
  * fresh    whether that list is new enough to tell where a car has been
- * rehearsal whether today is another day than the point's
+ * rehearsal whether today is another day than the point's; trial: whether the reading is one of a
+ *          rehearsal, which it is not where the date itself is doubtful
  * clock    flags of the clock at the stamp
  * reading  {car, time or elapsed, source, note}
  * Returns [{flag, …what the words need}], the gravest first. Where it is another reading that looks
  * odd beside this one, `flag` is '' and `ahead` is its car.
  */
-export function doubts(reading, { cars, rows, earlier, expected, fresh, rehearsal, clock }) {
-  const found = [];
+export function doubts(reading, { cars, rows, earlier, expected, fresh, rehearsal, trial, clock }) {
+  const found = trial ? [{ flag: 'rehearsal' }] : [];
   const ms = timeMs(reading.time);
   const due = expected.get(reading.car);
   if (!cars.has(reading.car)) {

@@ -6,6 +6,7 @@
 const KEEP_MS = 600000;
 const STEP_MS = 50; // in a second the machine's two clocks never drift apart by so much
 const DRIFT = 50e-6; // of a quartz clock, at most: 0.2 s an hour
+const BACK_MS = 1000; // machines set their clocks right by less, while they run
 const LATCH_MS = 20;
 const FIRST = 8;
 const LATER = 4;
@@ -41,7 +42,8 @@ export class Clock {
    * mono  () => the running clock, ms;  wall () => the machine's time, ms since 1970
    * ask   async () => {ms, back}: the server's ms since 1970, and the running clock when the answer
    *       came; throws where there is none
-   * saved {offset, uncertainty, wall} of an earlier visit, or null
+   * saved {offset, uncertainty, wall, seen} of an earlier visit, or null: what was known at `wall` of
+   *       the machine's time, which then ran on to `seen`
    * tell  (what, ms) => void: 'sync', 'jump' (a step of ms was seen), 'moved' (so far was the
    *       clock from the truth), 'lost' (the server cannot be had)
    */
@@ -58,6 +60,9 @@ export class Clock {
       again: false,
     });
     this.difference = this.#apart();
+    // Time does not run backwards: then somebody has set the machine's clock, or its battery is flat.
+    const seen = saved ? (saved.seen ?? saved.wall) : -Infinity;
+    this.wrong = this.difference + this.mono() < seen - BACK_MS;
     this.base = this.difference + (saved ? saved.offset : 0);
   }
 
@@ -79,7 +84,7 @@ export class Clock {
       this.base = sample.base;
       uncertainty = uncertaintyOf(sample, mono);
       age = Math.max(0, Math.round((mono - sample.at) / 1000));
-    } else if (this.saved && !this.jumped) {
+    } else if (this.saved && !this.jumped && !this.wrong) {
       const since = Math.max(0, wallMs - this.saved.wall);
       uncertainty = this.saved.uncertainty + since * DRIFT;
       age = Math.round(since / 1000);
@@ -93,20 +98,28 @@ export class Clock {
       age,
       measured: Boolean(sample),
       jumped: this.jumped,
+      wrong: this.wrong,
     };
   }
 
-  /** good, doubtful or unverified, for readings of that precision. */
+  /** good, doubtful, unverified or wrong, for readings of that precision. */
   quality(precision, now = this.at(this.mono())) {
+    if (now.wrong) return 'wrong';
     if (now.uncertainty === null) return 'unverified';
     return now.measured && goodEnough(precision, now.uncertainty) ? 'good' : 'doubtful';
   }
 
-  /** The flags of a stamp (from at()) at a point of that precision. */
+  /** The flags of a stamp (from at()) at a point of that precision. What an earlier visit knew holds
+   *  only as long as nobody has set the clock since, which nobody can tell. */
   flags(stamp, precision) {
+    if (stamp.wrong) return ['clock-wrong'];
     if (stamp.jumped) return ['clock-jumped'];
-    const good = stamp.uncertainty !== null && goodEnough(precision, stamp.uncertainty);
-    return good ? [] : ['clock-unverified'];
+    return stamp.measured && goodEnough(precision, stamp.uncertainty) ? [] : ['clock-unverified'];
+  }
+
+  /** What the next visit is to know. */
+  get record() {
+    return this.saved && { ...this.saved, seen: Math.max(this.wall(), this.saved.seen ?? 0) };
   }
 
   /** Once a second and at each stamp: sees a clock that was set, and a machine that slept. */
@@ -157,17 +170,18 @@ export class Clock {
     const best = bestSample(round, now);
     const apart = best.base - this.base;
     const room = uncertaintyOf(best, now) + (old.uncertainty ?? 0) + LATCH_MS;
-    const known = old.uncertainty !== null || old.jumped;
+    const known = old.uncertainty !== null || old.jumped || old.wrong;
     const moved = known && Math.abs(apart) > room;
     // Samples that contradict the newest are dropped, whether drift, sleep or a set clock is the reason.
     this.samples =
       moved || this.jumped
         ? round
         : this.samples.concat(round).filter((s) => now - s.at <= KEEP_MS);
-    this.jumped = false;
+    this.jumped = this.wrong = false;
     if (moved) this.tell('moved', apart);
     const held = this.at(now);
-    this.saved = { offset: held.offset, uncertainty: held.uncertainty, wall: held.wall };
+    const { offset, uncertainty, wall } = held;
+    this.saved = { offset, uncertainty, wall, seen: wall };
     this.tell('sync', held.uncertainty);
   }
 }

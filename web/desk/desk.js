@@ -10,6 +10,7 @@ import { Log, newDesk, newId } from './log.js';
 import { Outbox, becomeSender } from './outbox.js';
 import { stationsOf } from './stations.js';
 import { idle } from './idle.js';
+import { Instants } from './instants.js';
 import { Store } from './store.js';
 import { View } from './view.js';
 import { LANGUAGES, chooseLanguage, putWords, t, useLanguage } from './words.js';
@@ -32,6 +33,7 @@ const desk = {
   store: null, // null where the browser keeps nothing
   log: new Log(),
   clock: null,
+  instants: new Instants(() => performance.now()),
   info: null, // as GET desk answers
   cars: new Map(), // number → entry
   copies: new Map(), // point → expected cars
@@ -224,16 +226,18 @@ function startClock() {
     tell: (what, ms) => {
       view.clockTold(what, ms);
       if (what === 'jump') clock.sync();
-      if (what === 'sync') {
-        desk.store?.set('clock', clock.saved).catch(() => {});
-        outbox.wake();
-      }
+      if (what === 'sync') outbox.wake();
+      if (what !== 'jump' && clock.record) desk.store?.set('clock', clock.record).catch(() => {});
     },
   });
   desk.clock = clock;
-  clock.sync();
+  for (const name of ['keydown', 'keyup', 'pointerdown', 'pointerup']) {
+    addEventListener(name, (event) => desk.instants.learn(event), { capture: true, passive: true });
+  }
+  const compared = clock.sync();
   setInterval(() => clock.sync(), ROUND_MS);
   setInterval(() => {
+    desk.instants.beat();
     clock.check();
     view.tick();
   }, 1000);
@@ -243,6 +247,7 @@ function startClock() {
     setTimeout(tickClock, 1000 - (ms % 1000) + 5);
   };
   tickClock();
+  return compared;
 }
 
 function reportOf() {
@@ -366,7 +371,7 @@ async function start() {
   await Promise.all([useLanguage(language).catch(() => {}), openStore()]);
   putWords(document);
   showTheme();
-  startClock();
+  const compared = startClock();
   startSettings();
   showWords();
   byId('banner-plain').hidden = isSecureContext;
@@ -393,7 +398,8 @@ async function start() {
   if (!desk.info) await opening;
   if (!desk.info && kept) useInfo(kept);
   link.start();
-  link.startReports(reportOf);
+  // The office is told how the clock does, not that nobody has looked yet.
+  compared.then(() => link.startReports(reportOf));
   becomeSender(
     slug,
     desk.store,

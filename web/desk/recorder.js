@@ -13,7 +13,15 @@ import { changedWord, doubtText, earlyText, lapText } from './wording.js';
 import { t } from './words.js';
 
 const BOUNCE_MS = 1000; // a second press within this is a bounce of the key: no lap is so short
-const QUIET = ['typed-time', 'note', 'clock-unverified', 'clock-jumped']; // shown on the row, not read aloud
+// Shown on the row, not read aloud.
+const QUIET = [
+  'typed-time',
+  'note',
+  'rehearsal',
+  'clock-unverified',
+  'clock-jumped',
+  'clock-wrong',
+];
 
 export class Recorder {
   /** field, faults: see there; parts: kept, trouble (see Stamps); echo() shows what stands in the
@@ -309,6 +317,15 @@ export class Recorder {
         chain: await this.stamps.correct(line, rest, why, stamp),
       }),
     );
+  }
+
+  /** All that was written down in rehearsals goes, from the server too. */
+  throwAway(event) {
+    const stamp = this.stamps.instant(event);
+    return this.#inTurn(async () => {
+      const n = await this.stamps.throwAway(stamp, t('reason.rehearsal'));
+      this.view.say(t('said.thrown', { n }));
+    });
   }
 
   /** The doubts about a reading of a device's file, in words. */

@@ -9,6 +9,7 @@ import { correction, newId, withdrawal, withoutEmpty } from './log.js';
 import { nextPoint } from './stations.js';
 import { instantText, timeOfDay, timeText } from '../shared/time.js';
 
+const AT_ONCE = ['key', 'pad', 'blank']; // sources whose time is that of the key
 const tenth = (n) => Math.round(n * 10) / 10;
 
 export class Stamps {
@@ -20,9 +21,7 @@ export class Stamps {
 
   /** The instant of a key or touch, however late the page came to hear of it. */
   instant(event) {
-    const now = performance.now();
-    const stamp = event.timeStamp;
-    return this.desk.clock.at(stamp > 0 && stamp <= now + 1 ? stamp : now);
+    return this.desk.clock.at(this.desk.instants.of(event));
   }
 
   #timeAt(point, ms) {
@@ -57,6 +56,7 @@ export class Stamps {
         .map((l) => l.current.body);
     const mine = point ? desk.info.points.filter((p) => p.day === point.day) : [];
     const copy = desk.copies.get(body.point);
+    const { rehearsal, before } = point ? this.#timeAt(point, stamp.ms) : {};
     const found =
       body.void || !point
         ? []
@@ -67,7 +67,12 @@ export class Stamps {
               earlier: others(mine.slice(0, mine.indexOf(point)).map((p) => p.id)),
               expected: new Map((copy ? copy.cars : []).map((c) => [c.car, c])),
               fresh: isFresh(copy, Date.now()),
-              rehearsal: this.#timeAt(point, stamp.ms).rehearsal,
+              rehearsal,
+              // A correction is of the day on which its reading was made; what was read off something
+              // else may come days later, and earlier never.
+              trial: chain
+                ? isMarked(chain)
+                : !stamp.wrong && (before || (rehearsal && AT_ONCE.includes(body.source))),
               clock: clockFlags,
             }),
             ...also,
@@ -203,7 +208,7 @@ export class Stamps {
   async give(station, blank, car, faults = {}) {
     const next =
       blank.point === station.points[0] ? this.nextAt(station, car) : { point: blank.point };
-    const stamp = { ms: blank.made };
+    const stamp = { ms: blank.made, wrong: blank.flags.includes('clock-wrong') };
     const body = {
       point: next.point,
       car,
@@ -215,6 +220,15 @@ export class Stamps {
     };
     const record = this.record(body, stamp, { clockFlags: blank.flags });
     return { chain: await this.#keep([record], { ...blank, state: 'given' }), next };
+  }
+
+  /** Withdraws all lines of rehearsals, of every point. Returns how many there were. */
+  async throwAway(stamp, reason) {
+    const lines = this.desk.log.chains.filter(isTrial);
+    await this.#keep(
+      lines.map((chain) => this.record(withdrawal(chain.current.body, reason), stamp, { chain })),
+    );
+    return lines.length;
   }
 
   /** Strikes a line out, or restores it. Returns whether it is struck out now. */
@@ -246,6 +260,10 @@ export class Stamps {
   }
 }
 
-function clockFlagsOf(body) {
-  return (body.flags || '').split(' ').filter((flag) => flag.startsWith('clock-'));
-}
+const flagsOf = (body) => (body.flags || '').split(' ');
+const clockFlagsOf = (body) => flagsOf(body).filter((flag) => flag.startsWith('clock-'));
+
+const isMarked = (chain) => flagsOf(chain.current.body).includes('rehearsal');
+
+/** Whether a line is of a rehearsal: it never counts, and can be thrown away with all the others. */
+export const isTrial = (chain) => !chain.voided && isMarked(chain);

@@ -9,6 +9,7 @@ import { Lines } from './lines.js';
 import { ExpectedTable } from './expected-table.js';
 import { idle } from './idle.js';
 import { soundStored, soundWarning } from './sound.js';
+import { isTrial } from './stamps.js';
 import { timeOfDay, timeText } from '../shared/time.js';
 import { t } from './words.js';
 
@@ -102,6 +103,7 @@ export class View {
     const turn = Math.floor(performance.now() / REDRAW_MS);
     if (turn === this.#turn) return;
     this.#turn = turn;
+    this.#showDay();
     this.#renderExpected();
   }
 
@@ -131,6 +133,7 @@ export class View {
     );
     const banner = byId('banner-clock');
     banner.hidden = quality === 'good' || kept || !station || !this.desk.info;
+    banner.classList.toggle('bad', now.wrong);
     setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }));
   }
 
@@ -138,10 +141,28 @@ export class View {
   render() {
     const { desk } = this;
     this.#badges();
+    this.#showDay();
     if (!desk.station) return;
     this.lines.render(desk.log.lines(desk.station.points));
     byId('log-none').hidden = this.lines.lines.length > 0;
     this.#renderExpected();
+  }
+
+  /** Whether today is another day than the point's, and what is left of rehearsals. */
+  #showDay() {
+    const { log, info, station, clock } = this.desk;
+    if (!station || !clock) return;
+    const now = clock.at(performance.now());
+    const { rehearsal } = this.now();
+    const n = log.chains.filter(isTrial).length;
+    const word = rehearsal ? (now.measured ? 'day' : 'date') : 'tried';
+    byId('banner-day').hidden = now.wrong || !(rehearsal || n);
+    setText(
+      byId('banner-day-text'),
+      t('banner.' + word, { n, day: info.days.find((d) => d.day === station.day).date }),
+    );
+    byId('throw-away').hidden = !n;
+    setText(byId('throw-away'), t('day.throw', { n }));
   }
 
   #badges() {
@@ -241,10 +262,6 @@ export class View {
     byId('points').value = station.id;
     setText(byId('place-name'), stationName(station));
     document.title = stationName(station) + ' – ' + info.name;
-    const { rehearsal } = this.now();
-    const banner = byId('banner-day');
-    banner.hidden = !rehearsal;
-    setText(banner, t('banner.day', { day: info.days.find((d) => d.day === station.day).date }));
     this.#summary = '';
     this.showTime();
     this.#showClock();

@@ -111,14 +111,14 @@ export function zoneOffset(ms, zone) {
 
 /**
  * The time of day at the instant `ms`, counted from midnight of `date` (YYYY-MM-DD) in `zone`.
- * Returns {ms, rehearsal}. On another day than that (and the small hours after it) it is the time
- * of day of today, and `rehearsal` is true.
+ * Returns {ms, rehearsal, before}. On another day than that (and the small hours after it) it is
+ * the time of day of today, and `rehearsal` is true; `before` on an earlier one.
  */
 export function timeOfDay(ms, date, zone) {
   const local = ms + zoneOffset(ms, zone);
   const since = local - Date.parse(date + 'T00:00:00Z');
-  if (since >= 0 && since < LIMIT_MS) return { ms: since, rehearsal: false };
-  return { ms: ((local % DAY_MS) + DAY_MS) % DAY_MS, rehearsal: true };
+  if (since >= 0 && since < LIMIT_MS) return { ms: since, rehearsal: false, before: false };
+  return { ms: ((local % DAY_MS) + DAY_MS) % DAY_MS, rehearsal: true, before: since < 0 };
 }
 
 /** An instant as RFC 3339 with milliseconds and the offset of `zone`. */

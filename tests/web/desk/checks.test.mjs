@@ -130,6 +130,13 @@ test('the clock counts for stamps, not for what was typed', () => {
   assert.deepEqual(flags({ car: 22, elapsed: '83.45', source: 'typed' }, { clock }), []);
 });
 
+test('a rehearsal is marked, before all other doubts', () => {
+  const cases = { trial: true, rehearsal: true };
+  assert.deepEqual(flags({ car: 22, time: '10:42' }, cases), ['rehearsal']);
+  assert.deepEqual(flags({ car: 23, time: '10:42' }, cases), ['rehearsal', 'unknown-number']);
+  assert.deepEqual(flags({ car: 22, time: '10:42' }, { rehearsal: true }), []);
+});
+
 test('a slip is one digit wrong, two changed over, one too many or too few', () => {
   assert.deepEqual(nearest(117, [17, 171, 118, 127, 217, 1117, 711, 5]), [17, 118, 127]);
   assert.deepEqual(nearest(171, [117]), [117]);

@@ -166,8 +166,34 @@ test('without a link the last offset serves, less and less sure', () => {
   assert.ok(Math.abs(now.uncertainty - 200) < 0.001);
   assert.equal(now.age, 3600);
   assert.equal(world.clock.quality('minute', now), 'doubtful');
-  assert.deepEqual(world.clock.flags(now, 'second'), []);
-  assert.deepEqual(world.clock.flags(now, 'tenth'), ['clock-unverified']);
+  assert.equal(now.measured, false);
+  // However sure it was: nobody can tell whether the clock was set since.
+  assert.deepEqual(world.clock.flags(now, 'minute'), ['clock-unverified']);
+});
+
+test('a clock that ran backwards since the last visit is known to be wrong, until compared', async () => {
+  const saved = { offset: 5000, uncertainty: 20, wall: 1800000000000 - 9000 };
+  assert.equal(machine({ saved: { ...saved, seen: 1800000001000 } }).clock.wrong, false);
+  const world = machine({ saved: { ...saved, seen: 1800000002001 } });
+  const now = world.clock.at(world.mono);
+  assert.deepEqual([now.wrong, now.uncertainty], [true, null]);
+  assert.equal(world.clock.quality('minute', now), 'wrong');
+  assert.deepEqual(world.clock.flags(now, 'minute'), ['clock-wrong']);
+  // What is kept for the visit after this one goes on from the latest that was seen.
+  assert.equal(world.clock.record.seen, 1800000002001);
+  world.ahead = 8000;
+  await world.clock.sync();
+  const after = world.clock.at(world.mono);
+  assert.equal(after.ms, world.wall + 8000);
+  assert.deepEqual(world.clock.flags(after, 'second'), []);
+  assert.equal(world.clock.record.seen, world.wall);
+  assert.ok(world.told.some(([what, ms]) => what === 'moved' && Math.abs(ms - 3000) < 1));
+});
+
+test('without a visit before it no clock is known to be wrong, and nothing is kept of it', () => {
+  const { clock } = machine();
+  assert.equal(clock.wrong, false);
+  assert.equal(clock.record, null);
 });
 
 test('a failed exchange leaves the clock as it was', async () => {

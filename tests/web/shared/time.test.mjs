@@ -107,10 +107,12 @@ test('the time of day runs on past midnight of its day', () => {
   assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 20, 10, 42, 7, 500), day, zone), {
     ms: 38527500,
     rehearsal: false,
+    before: false,
   });
   assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 21, 1, 10), day, zone), {
     ms: 90600000,
     rehearsal: false,
+    before: false,
   });
 });
 
@@ -118,10 +120,12 @@ test('on another day it is the time of day of today, a rehearsal', () => {
   assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 22, 0, 0), '2027-05-20', 'Atlantic/Azores'), {
     ms: 0,
     rehearsal: true,
+    before: false,
   });
   assert.deepEqual(timeOfDay(Date.UTC(2027, 4, 19, 23, 59), '2027-05-20', 'Atlantic/Azores'), {
     ms: 86340000,
     rehearsal: true,
+    before: true,
   });
 });
 
@@ -131,6 +135,7 @@ test('clocks that were put forward in the night show the time on the wall', () =
   assert.deepEqual(timeOfDay(at, '2027-03-28', 'Europe/Berlin'), {
     ms: 38520000,
     rehearsal: false,
+    before: false,
   });
   assert.equal(zoneOffset(Date.UTC(2027, 2, 28, 0, 59), 'Europe/Berlin'), 3600000);
   assert.equal(zoneOffset(Date.UTC(2027, 2, 28, 1, 1), 'Europe/Berlin'), 7200000);

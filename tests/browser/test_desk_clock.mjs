@@ -1,0 +1,219 @@
+// SPDX-License-Identifier: MIT
+// The desk's clock: without a line, wrong, set, asleep; and on another day than that of the point.
+
+import assert from 'node:assert/strict';
+import { readFileSync, writeFileSync } from 'node:fs';
+import path from 'node:path';
+import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
+import { Profile, Served } from '../support/setup.mjs';
+import { Desk, apart, counting, inOrder, roadside } from '../support/desk.mjs';
+import { FlakyProxy } from '../support/flaky_proxy.mjs';
+
+const DOWN = [/ERR_|Failed to (load|fetch)|net::/];
+const DAY_MS = 86_400_000;
+
+/** Runs before the page's own scripts, behind the one that overhears it. Pages that open from now on
+ *  find the machine's clock as far wrong as `wrong` in the browser's storage says; asleep, the running
+ *  clock stands still while the world goes on. */
+function machine() {
+  window.test.turn(Number(localStorage.getItem('wrong') ?? 0));
+  let slept = 0;
+  let skew = 0;
+  const now = Performance.prototype.now;
+  const { get } = Object.getOwnPropertyDescriptor(Event.prototype, 'timeStamp');
+  Performance.prototype.now = function moved() {
+    return now.call(this) - slept;
+  };
+  Object.defineProperty(Event.prototype, 'timeStamp', {
+    get() {
+      return get.call(this) - slept + skew;
+    },
+  });
+  window.test.sleep = (ms) => {
+    slept += ms;
+  };
+  window.test.skew = (ms) => {
+    skew = ms;
+  };
+}
+
+/** The roadside event `days` from now, or before. */
+const onDay = (days) => (folder) => {
+  roadside(folder);
+  const file = path.join(folder, 'event.json');
+  const event = JSON.parse(readFileSync(file, 'utf8'));
+  event.days[0].date = new Date(Date.parse(event.days[0].date) + days * DAY_MS)
+    .toISOString()
+    .slice(0, 10);
+  writeFileSync(file, JSON.stringify(event));
+};
+
+describe('the clock of the desk', { timeout: 400_000 }, () => {
+  const profile = new Profile();
+  let context, served, proxy, key;
+
+  before(async () => {
+    context = await Desk.prepare(await profile.open());
+    await context.addInitScript(machine);
+  });
+  after(() => profile.end());
+  beforeEach(() => serve(roadside));
+  afterEach(() => end());
+
+  async function serve(maker) {
+    served = await Served.start(maker);
+    proxy = await FlakyProxy.to(served);
+    key = served.addKey('--role', 'timekeeper', '--points', 'TC1,TC2', '--label', 'Cold quay');
+  }
+  async function end() {
+    for (const page of context.pages()) await page.close();
+    await proxy.end();
+    await served.end();
+  }
+
+  const open = (more = {}) =>
+    Desk.open(context, served, { origin: proxy.origin, key, allow: DOWN, ...more });
+
+  /** A desk that was there with a line, closed, and opened without one; meanwhile the machine's
+   *  clock was set by `wrong`. */
+  async function coldStart(wrong) {
+    const first = await open();
+    await first.offlineReady();
+    await first.page.evaluate((ms) => {
+      localStorage.setItem('wrong', ms);
+    }, wrong);
+    await first.page.close();
+    proxy.cut();
+    return open({ key: null, settle: false });
+  }
+
+  /** Waits until something holds. */
+  const until = async (holds) => {
+    for (const end = Date.now() + 60_000; !(await holds());) {
+      assert.ok(Date.now() < end, `it does not come about: ${holds}`);
+      await new Promise((resolve) => {
+        setTimeout(resolve, 50);
+      });
+    }
+  };
+  const flagsOf = (row) => row.flags.split(' ');
+  const badge = (desk) => desk.page.locator('#badge-clock').innerText();
+  /** The desk of the office's list that has reported. */
+  const report = async () => (await served.ask('desks')).desks.find((desk) => desk.report)?.report;
+
+  for (const [when, days] of [
+    ['before', 3],
+    ['after', -5],
+  ]) {
+    test(`days ${when} the point's it is a rehearsal: marked, and thrown away with one press`, async () => {
+      await end();
+      await serve(onDay(days));
+      const desk = await open();
+      const { page } = desk;
+      assert.match(await page.locator('#banner-day').innerText(), /rehearsal/);
+      assert.equal(await page.locator('#throw-away').isVisible(), false);
+      await desk.stamp(1);
+      await page.keyboard.press('+');
+      await desk.kept(2);
+      await page.keyboard.type('2*');
+      await page.keyboard.type('3 1042');
+      await page.keyboard.press('Enter');
+      await desk.kept(3);
+      await page.keyboard.press('PageDown');
+      await desk.stamp(4);
+      await desk.kept(1);
+      await desk.sent();
+      const typed = days > 0 ? 'rehearsal typed-time' : 'typed-time';
+      assert.deepEqual(
+        inOrder(served.readings()).map(({ car, flags }) => [Number(car), flags]),
+        [
+          [1, 'rehearsal'],
+          [2, 'rehearsal'],
+          [3, typed], // what is read off paper may well be typed days later
+          [4, 'rehearsal'],
+        ],
+      );
+      // A correction of one, or what is struck out and restored, is no less of the rehearsal.
+      await desk.renumber(5);
+      await page.keyboard.press('-');
+      await page.keyboard.press('-');
+      await until(() => served.readings().length === 7);
+      const rest = counting(served.readings()).find((row) => row.car === '5');
+      assert.equal(rest.flags, 'rehearsal');
+      const n = days > 0 ? 4 : 3;
+      assert.equal(await page.locator('#throw-away').innerText(), `Throw away ${n}`);
+      await page.locator('#throw-away').click();
+      await page.waitForFunction(() => document.querySelector('#throw-away').hidden);
+      await desk.sent();
+      assert.deepEqual(
+        counting(served.readings()).map((row) => row.car),
+        days > 0 ? [] : ['3'],
+      );
+    });
+  }
+
+  test('opened without a line on a clock that was set: every stamp says that none compared it', async () => {
+    const desk = await coldStart(47_000);
+    await desk.stamp(6);
+    await desk.kept(1);
+    assert.match(await badge(desk), /from before this page was opened – stamps are marked/);
+    proxy.mend();
+    await desk.sent();
+    const [row] = served.readings();
+    assert.ok(flagsOf(row).includes('clock-unverified'), row.flags);
+    await desk.clockSettled();
+    await desk.stamp(7);
+    await desk.kept(2);
+    await desk.sent();
+    const later = counting(served.readings()).find(({ car }) => car === '7');
+    assert.ok(!/clock/.test(later.flags), later.flags);
+  });
+
+  test('a flat battery: the clock is known to be wrong, which is no rehearsal', async () => {
+    const desk = await coldStart(Date.UTC(2020, 0, 1) - Date.now());
+    const { page } = desk;
+    await page.locator('#banner-clock.bad').waitFor();
+    assert.match(await page.locator('#banner-clock').innerText(), /clock is wrong/);
+    assert.equal(await page.locator('#banner-day').isVisible(), false);
+    assert.match(await badge(desk), /wrong/);
+    await desk.stamp(6);
+    await desk.kept(1);
+    proxy.mend();
+    await desk.sent();
+    const [row] = served.readings();
+    assert.deepEqual(flagsOf(row), ['clock-wrong']);
+    await page.locator('#banner-clock').waitFor({ state: 'hidden' });
+  });
+
+  test('the first report tells how the clock does, not that nobody has looked yet', async () => {
+    const desk = await open();
+    const reports = () => proxy.seen.filter((it) => /desks.[0-9a-f]{8}$/.test(it.path));
+    await until(() => reports().length > 0);
+    const { clock, uncertainty_ms: out } = JSON.parse(reports()[0].body);
+    assert.match(clock, /good|doubtful/);
+    assert.ok(out > 0);
+    await until(async () => (await report())?.clock === clock);
+    await desk.page.close();
+  });
+
+  test('a clock of events that is not the page’s moves no stamp', async () => {
+    const desk = await open();
+    const { page } = desk;
+    for (const skew of [-300, 57]) {
+      await page.evaluate((ms) => {
+        window.test.skew(ms);
+      }, skew);
+      // Twenty keys, after which the old difference is forgotten.
+      for (let i = 0; i < 20; i++) await page.keyboard.press('Escape');
+      await page.keyboard.type(skew < 0 ? '8' : '9');
+      const from = Date.now();
+      await page.keyboard.press('Enter');
+      const to = Date.now();
+      await until(async () => (await desk.rows()).length === (skew < 0 ? 1 : 2));
+      await desk.sent();
+      const row = inOrder(served.readings()).at(-1);
+      const middle = (from + to) / 2;
+      assert.ok(apart(row, middle) <= (to - from) / 2 + 25, `${skew}: ${row.time}`);
+    }
+  });
+});
