@@ -44,18 +44,24 @@ export class Clock {
    *       came; throws where there is none
    * saved {offset, uncertainty, wall, seen} of an earlier visit, or null: what was known at `wall` of
    *       the machine's time, which then ran on to `seen`
+   * visit a name for the time from the page's opening to its closing
    * tell  (what, ms) => void: 'sync', 'jump' (a step of ms was seen), 'moved' (so far was the
    *       clock from the truth), 'lost' (the server cannot be had)
    */
-  constructor({ mono, wall, ask, saved = null, tell = () => {} }) {
+  constructor({ mono, wall, ask, saved = null, visit = '', tell = () => {} }) {
     Object.assign(this, {
       mono,
       wall,
       ask,
       tell,
       saved,
+      visit,
       samples: [],
+      told: null, // what a person has read off a watch: {base, out, at}
       jumped: false,
+      step: 0, // of the jumps that nobody has said anything of yet
+      chosen: false, // somebody has
+      stretches: [{ base: null, step: 0, slept: null }], // of the visit, parted by jumps
       busy: false,
       again: false,
     });
@@ -84,6 +90,10 @@ export class Clock {
       this.base = sample.base;
       uncertainty = uncertaintyOf(sample, mono);
       age = Math.max(0, Math.round((mono - sample.at) / 1000));
+    } else if (this.told && !this.jumped) {
+      this.base = this.told.base;
+      uncertainty = this.told.out && this.told.out + (mono - this.told.at) * DRIFT;
+      age = Math.round((mono - this.told.at) / 1000);
     } else if (this.saved && !this.jumped && !this.wrong) {
       const since = Math.max(0, wallMs - this.saved.wall);
       uncertainty = this.saved.uncertainty + since * DRIFT;
@@ -97,6 +107,8 @@ export class Clock {
       uncertainty,
       age,
       measured: Boolean(sample),
+      told: Boolean(this.told) && !sample,
+      stretch: sample ? null : this.#nameOf(this.stretches.length - 1),
       jumped: this.jumped,
       wrong: this.wrong,
     };
@@ -127,9 +139,59 @@ export class Clock {
     const step = this.#apart() - this.difference;
     this.difference += step;
     if (Math.abs(step) <= STEP_MS) return;
+    this.step = this.jumped && !this.chosen ? this.step + step : step;
     this.jumped = true;
+    this.chosen = false;
+    this.jumpedAt = this.mono();
+    this.stretches.push({ base: null, step, slept: null });
     this.samples = [];
     this.tell('jump', step);
+  }
+
+  #nameOf(i) {
+    return this.visit + '.' + i;
+  }
+
+  /** Until the next comparison somebody's word holds: the machine slept, so that the running clock
+   *  is behind by the step; or its clock was set, and the running one is right. */
+  choose(slept) {
+    if (!this.jumped || this.chosen) return;
+    this.chosen = true;
+    if (slept) this.base += this.step;
+    for (let i = this.stretches.length - 1; i > 0; i--) {
+      this.stretches[i].slept ??= slept;
+      if (this.stretches[i - 1].base !== null) break;
+    }
+  }
+
+  /** A person's word that it was `ms` since 1970 at `mono` of the running clock, give or take `out`
+   *  (null: nobody knows). It holds until the next comparison. */
+  set(ms, mono, out) {
+    this.told = { base: ms - mono, out, at: mono };
+    this.base = this.told.base;
+    this.jumped = this.wrong = false;
+  }
+
+  /** What is known by now of the stretches of this visit: {name: {base, sure}}. From one to that before
+   *  it leads what was said of the jump between them; where nobody did, a machine whose clock went
+   *  forward has slept, and one whose clock went back was set. */
+  bases() {
+    const found = {};
+    let known = null;
+    for (let i = this.stretches.length - 1; i >= 0; i--) {
+      const { base } = this.stretches[i];
+      const after = this.stretches[i + 1];
+      if (base !== null) known = { base, sure: true };
+      else if (known) {
+        const slept = after.slept ?? after.step > 0;
+        known = {
+          base: known.base - (slept ? after.step : 0),
+          sure: known.sure && after.slept !== null,
+        };
+      }
+      if (known) found[this.#nameOf(i)] = known;
+    }
+    return found;
   }
 
   /** A round of exchanges: eight at the start and after a jump, else four. One that is asked for
@@ -178,6 +240,8 @@ export class Clock {
         ? round
         : this.samples.concat(round).filter((s) => now - s.at <= KEEP_MS);
     this.jumped = this.wrong = false;
+    this.told = null;
+    this.stretches.at(-1).base = best.base;
     if (moved) this.tell('moved', apart);
     const held = this.at(now);
     const { offset, uncertainty, wall } = held;

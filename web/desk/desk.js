@@ -218,13 +218,15 @@ function startClock() {
     mono: () => performance.now(),
     wall: () => Date.now(),
     saved: desk.saved,
+    visit: newId(),
     ask: async () => {
       const { status, answer, back } = await link.call('clock');
       if (status !== 200 || typeof answer.ms !== 'number') throw new Error('no time');
       return { ms: answer.ms, back };
     },
     tell: (what, ms) => {
-      view.clockTold(what, ms);
+      view.clock.told(what, ms);
+      view.tick();
       if (what === 'jump') clock.sync();
       if (what === 'sync') outbox.wake();
       if (what !== 'jump' && clock.record) desk.store?.set('clock', clock.record).catch(() => {});

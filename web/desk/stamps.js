@@ -6,10 +6,10 @@ import { doubts, tooSoon } from './checks.js';
 import { bothFaults, faultsText } from './command.js';
 import { isFresh } from './expected.js';
 import { correction, newId, withdrawal, withoutEmpty } from './log.js';
+import { AT_ONCE, clockFlagsOf, isMarked, isTrial } from './marks.js';
 import { nextPoint } from './stations.js';
 import { instantText, timeOfDay, timeText } from '../shared/time.js';
 
-const AT_ONCE = ['key', 'pad', 'blank']; // sources whose time is that of the key
 const tenth = (n) => Math.round(n * 10) / 10;
 
 export class Stamps {
@@ -45,8 +45,9 @@ export class Stamps {
     };
   }
 
-  /** The doubts about a body, and the record that is to be kept. */
-  record(body, stamp, { clockFlags = [], chain = null, also = [] } = {}) {
+  /** The doubts about a body, and the record that is to be kept. chain: the line that it corrects;
+   *  made: when that line's stamp was truly made, once that is known. */
+  record(body, stamp, { clockFlags = [], chain = null, also = [], made = null } = {}) {
     const { desk } = this;
     const point = this.#pointOf(body.point);
     const others = (points) =>
@@ -56,7 +57,7 @@ export class Stamps {
         .map((l) => l.current.body);
     const mine = point ? desk.info.points.filter((p) => p.day === point.day) : [];
     const copy = desk.copies.get(body.point);
-    const { rehearsal, before } = point ? this.#timeAt(point, stamp.ms) : {};
+    const { rehearsal, before } = point ? this.#timeAt(point, made ?? stamp.ms) : {};
     const found =
       body.void || !point
         ? []
@@ -70,9 +71,10 @@ export class Stamps {
               rehearsal,
               // A correction is of the day on which its reading was made; what was read off something
               // else may come days later, and earlier never.
-              trial: chain
-                ? isMarked(chain)
-                : !stamp.wrong && (before || (rehearsal && AT_ONCE.includes(body.source))),
+              trial:
+                chain && made === null
+                  ? isMarked(chain)
+                  : !stamp.wrong && (before || (rehearsal && AT_ONCE.includes(body.source))),
               clock: clockFlags,
             }),
             ...also,
@@ -88,7 +90,16 @@ export class Stamps {
         .filter(Boolean)
         .join(' '),
     });
-    return { id: full.id, state: 'kept', refusal: '', made: stamp.ms, body: full, doubts: found };
+    const { ms, stretch } = stamp;
+    return {
+      id: full.id,
+      state: 'kept',
+      refusal: '',
+      made: ms,
+      stretch,
+      body: full,
+      doubts: found,
+    };
   }
 
   /** Keeps records; where the disk takes none they stay in memory. Returns the chain of the last. */
@@ -177,6 +188,7 @@ export class Stamps {
       point: point.id,
       place: station.id,
       made: stamp.ms,
+      stretch: stamp.stretch,
       state: 'open',
       typed,
       faults: faultsText(faults),
@@ -208,7 +220,8 @@ export class Stamps {
   async give(station, blank, car, faults = {}) {
     const next =
       blank.point === station.points[0] ? this.nextAt(station, car) : { point: blank.point };
-    const stamp = { ms: blank.made, wrong: blank.flags.includes('clock-wrong') };
+    const { made: ms, stretch, flags } = blank;
+    const stamp = { ms, stretch, wrong: flags.includes('clock-wrong') };
     const body = {
       point: next.point,
       car,
@@ -218,7 +231,7 @@ export class Stamps {
       note: blank.typed,
       ...blank.clock,
     };
-    const record = this.record(body, stamp, { clockFlags: blank.flags });
+    const record = this.record(body, stamp, { clockFlags: flags });
     return { chain: await this.#keep([record], { ...blank, state: 'given' }), next };
   }
 
@@ -245,6 +258,26 @@ export class Stamps {
     return struck;
   }
 
+  /** Gives lines the time at which they were truly made: [{chain, ms}]. The old ones are kept, as with
+   *  any correction. */
+  async retime(lines, reason, stamp) {
+    const records = lines.map(({ chain, ms }) => {
+      const { body } = chain.current;
+      const next = correction(
+        body,
+        {
+          time: timeText(this.#timeAt(this.#pointOf(body.point), ms).ms),
+          offset_ms: tenth(ms - body.wall_ms),
+          uncertainty_ms: this.#clockOf(stamp).uncertainty_ms,
+          sync_age_s: '',
+        },
+        reason,
+      );
+      return this.record(next, stamp, { chain, made: ms });
+    });
+    return this.#keep(records);
+  }
+
   /** Corrects a line: changes of {point, car, time, elapsed, faults, note}. */
   async correct(line, changes, reason, stamp) {
     const { body } = line.current;
@@ -259,11 +292,3 @@ export class Stamps {
     return this.#keep([record]);
   }
 }
-
-const flagsOf = (body) => (body.flags || '').split(' ');
-const clockFlagsOf = (body) => flagsOf(body).filter((flag) => flag.startsWith('clock-'));
-
-const isMarked = (chain) => flagsOf(chain.current.body).includes('rehearsal');
-
-/** Whether a line is of a rehearsal: it never counts, and can be thrown away with all the others. */
-export const isTrial = (chain) => !chain.voided && isMarked(chain);

@@ -2,15 +2,15 @@
 // What the page shows, and what it reads aloud. Aloud: what was done, doubts, storage that fails,
 // the link lost and back. Never the clock, never digits while they are typed.
 
-import { goodEnough } from './clock.js';
+import { ClockView } from './clock-view.js';
 import { byId, make, setText } from '../shared/dom.js';
 import { countExpected, mergeExpected } from './expected.js';
 import { Lines } from './lines.js';
 import { ExpectedTable } from './expected-table.js';
 import { idle } from './idle.js';
 import { soundStored, soundWarning } from './sound.js';
-import { isTrial } from './stamps.js';
-import { timeOfDay, timeText } from '../shared/time.js';
+import { timeText } from '../shared/time.js';
+import { ageText } from './wording.js';
 import { t } from './words.js';
 
 const REDRAW_MS = 20000; // of the list of expected cars, by the clock alone
@@ -29,6 +29,11 @@ export class View {
     this.expected = new ExpectedTable(byId('expected'));
     this.list = [];
     this.counts = null;
+    this.clock = new ClockView(desk, {
+      say: (text) => this.say(text),
+      warn: (text) => this.warn(text),
+      back: () => byId('field').focus({ preventScroll: true }),
+    });
   }
 
   /** act: see Lines. */
@@ -75,19 +80,9 @@ export class View {
     this.#sent = 0;
   }
 
-  clockTold(what, ms) {
-    if (what === 'jump') this.warn(t('clock.banner.jumped'));
-    if (what === 'moved') this.warn(t('clock.moved', { s: (Math.abs(ms) / 1000).toFixed(2) }));
-    this.tick();
-  }
-
-  /** Time of day at this station, {ms, rehearsal}; that of today where no point is known. */
+  /** Time of day at this station: see ClockView. */
   now() {
-    const { clock, info, station } = this.desk;
-    const { ms } = clock.at(performance.now());
-    if (!info || !station)
-      return { ms: (ms - new Date(ms).getTimezoneOffset() * 60000) % 86400000, rehearsal: false };
-    return timeOfDay(ms, info.days.find((d) => d.day === station.day).date, info.timezone);
+    return this.clock.now();
   }
 
   /** Shows the time; returns its milliseconds, so that the next second comes when it is due. */
@@ -99,11 +94,11 @@ export class View {
 
   /** Once a second. */
   tick() {
-    this.#showClock();
+    this.clock.show();
     const turn = Math.floor(performance.now() / REDRAW_MS);
     if (turn === this.#turn) return;
     this.#turn = turn;
-    this.#showDay();
+    this.clock.showDay();
     this.#renderExpected();
   }
 
@@ -112,57 +107,15 @@ export class View {
     setText(byId(id), text);
   }
 
-  #showClock() {
-    const { clock, station } = this.desk;
-    if (!clock) return;
-    const now = clock.at(performance.now());
-    const precision = station ? station.precision : 'second';
-    const quality = clock.quality(precision, now);
-    const { uncertainty, age } = now;
-    const out =
-      uncertainty < 1000 ? Math.ceil(uncertainty) + ' ms' : (uncertainty / 1000).toFixed(1) + ' s';
-    const name = uncertainty === null ? 'unverified' : now.measured ? 'checked' : 'kept';
-    // Sure enough, as long as nobody has set the machine's clock while the page was closed.
-    const kept = quality === 'doubtful' && goodEnough(precision, uncertainty);
-    this.#badge(
-      'badge-clock',
-      quality === 'good' ? 'good' : 'doubt',
-      t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + name, { out, age: ageText(age) }) +
-        ' – ' +
-        t(kept ? 'clock.kept' : 'clock.' + quality),
-    );
-    const banner = byId('banner-clock');
-    banner.hidden = quality === 'good' || kept || !station || !this.desk.info;
-    banner.classList.toggle('bad', now.wrong);
-    setText(banner, t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }));
-  }
-
   /** Everything that readings and the server's answers change. */
   render() {
     const { desk } = this;
     this.#badges();
-    this.#showDay();
+    this.clock.showDay();
     if (!desk.station) return;
     this.lines.render(desk.log.lines(desk.station.points));
     byId('log-none').hidden = this.lines.lines.length > 0;
     this.#renderExpected();
-  }
-
-  /** Whether today is another day than the point's, and what is left of rehearsals. */
-  #showDay() {
-    const { log, info, station, clock } = this.desk;
-    if (!station || !clock) return;
-    const now = clock.at(performance.now());
-    const { rehearsal } = this.now();
-    const n = log.chains.filter(isTrial).length;
-    const word = rehearsal ? (now.measured ? 'day' : 'date') : 'tried';
-    byId('banner-day').hidden = now.wrong || !(rehearsal || n);
-    setText(
-      byId('banner-day-text'),
-      t('banner.' + word, { n, day: info.days.find((d) => d.day === station.day).date }),
-    );
-    byId('throw-away').hidden = !n;
-    setText(byId('throw-away'), t('day.throw', { n }));
   }
 
   #badges() {
@@ -264,7 +217,7 @@ export class View {
     document.title = stationName(station) + ' – ' + info.name;
     this.#summary = '';
     this.showTime();
-    this.#showClock();
+    this.clock.show();
     this.render();
     if (this.desk.clock) this.#showExpected();
   }
@@ -273,10 +226,6 @@ export class View {
   words() {
     if (this.desk.info) this.offerStations();
   }
-}
-
-function ageText(seconds) {
-  return seconds < 90 ? Math.floor(seconds / 10) * 10 + ' s' : Math.floor(seconds / 60) + ' min';
 }
 
 export function stationName(station) {

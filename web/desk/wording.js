@@ -4,6 +4,10 @@
 import { durationShown, timeText } from '../shared/time.js';
 import { t } from './words.js';
 
+/** How long ago something was. */
+export const ageText = (seconds) =>
+  seconds < 90 ? Math.floor(seconds / 10) * 10 + ' s' : Math.floor(seconds / 60) + ' min';
+
 /** next: {index, of} as Stamps.nextAt() gives it. */
 export const lapText = ({ index, of }) =>
   index === 0 ? t('part.start') : t('said.lap', { n: index, of });

@@ -140,3 +140,27 @@ export function nearerToNow(time, nowMs) {
   if (later >= LIMIT_MS || Math.abs(later - nowMs) >= Math.abs(time.ms - nowMs)) return time;
   return { ms: later, text: pad(Number(time.text.slice(0, 2)) + 24) + time.text.slice(2) };
 }
+
+/** The instant at which it is `ms` since midnight of `date` (YYYY-MM-DD) in `zone`. */
+export function instantOf(date, ms, zone) {
+  const local = Date.parse(date + 'T00:00:00Z') + ms;
+  return local - zoneOffset(local - zoneOffset(local, zone), zone);
+}
+
+/**
+ * The instant meant by `ms` since midnight as read off a watch.
+ *   now    what the machine believes; its date counts, unless
+ *   known  is given: an instant of the past that is sure, where the machine's date is not. Then it is
+ *          `date` (that of the point) or the small hours after it, or else the day after the one known
+ */
+export function instantOnWatch(ms, { now, known, date, zone }) {
+  if (known !== null) {
+    const days = [0, DAY_MS].map((later) => instantOf(date, ms + later, zone));
+    const found = days.find((instant) => instant > known - 60000);
+    if (found !== undefined) return found;
+  }
+  const from = known ?? now - DAY_MS / 2;
+  const today = new Date(from + zoneOffset(from, zone)).toISOString().slice(0, 10);
+  const instant = instantOf(today, ms % DAY_MS, zone);
+  return instant >= from ? instant : instantOf(today, (ms % DAY_MS) + DAY_MS, zone);
+}
