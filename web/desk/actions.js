@@ -234,7 +234,6 @@ export class Actions {
     view.lines.picked = null;
     this.showStation();
     if (!aloud) return;
-    this.parts.remember('place', station.id);
     view.warn('');
     view.say(stationName(station));
     this.parts.placed();

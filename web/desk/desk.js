@@ -7,12 +7,14 @@ import { Actions } from './actions.js';
 import { byId, make, setText } from '../shared/dom.js';
 import { Link, keyIn } from './link.js';
 import { Log, newDesk, newId } from './log.js';
-import { Outbox, becomeSender } from './outbox.js';
+import { Outbox } from './outbox.js';
 import { stationsOf } from './stations.js';
+import { startTabs } from './tabs.js';
+import { stationInAddress, writeAddress } from './address.js';
 import { idle } from './idle.js';
 import { Instants } from './instants.js';
 import { Store } from './store.js';
-import { View } from './view.js';
+import { View, stationName } from './view.js';
 import { LANGUAGES, chooseLanguage, putWords, t, useLanguage } from './words.js';
 import { switchSound } from './sound.js';
 import { registerWorker } from './register-worker.js';
@@ -37,11 +39,13 @@ const desk = {
   info: null, // as GET desk answers
   cars: new Map(), // number → entry
   copies: new Map(), // point → expected cars
+  places: new Map(), // id → point, those of all links that were here
   stations: [],
   station: null,
   id: '',
   keyGone: false,
   linkGood: () => link.good,
+  isHeld: (point) => link.keyFor(point) === null, // until there is a link for it
   by: () => byId('by').value.trim() || desk.info?.label || desk.id,
 };
 
@@ -75,12 +79,15 @@ showTheme();
 const view = new View(desk);
 const link = new Link(desk, heard);
 const channel = 'BroadcastChannel' in window ? new BroadcastChannel('desk-' + slug) : null;
-const owner = newId();
+let tabs = null;
+let alone = false; // what is here no other tab can send
 let leaving = false; // the timekeeper has asked for the newer version
 
 const outbox = new Outbox({
   waiting: () => desk.log.all(),
-  keyFor: (point, bad) => link.keyFor(point, bad),
+  badKeys: link.bad,
+  keyFor: (point) => link.keyFor(point),
+  fresh: () => link.reread().catch(() => {}),
   post: (key, bodies) => link.call('readings', { key, method: 'POST', body: bodies }),
   settle: async (records) => {
     await idle();
@@ -89,12 +96,12 @@ const outbox = new Outbox({
     await desk.store?.update(records).catch(() => {});
     changed();
   },
-  tell(what, n) {
+  tell(what, n, refused) {
     if (what === 'sent') {
-      view.sent(n);
+      view.sent(n - refused, refused);
       link.hurry?.();
     }
-    if (what === 'key') needKey();
+    if (what === 'key') link.refreshInfo().catch(() => {});
     changed();
   },
 });
@@ -106,12 +113,16 @@ const actions = new Actions(desk, view, {
   },
   trouble(error) {
     storageRefused(error);
-    // Now only the server can keep it.
+    // Now only the server can keep it, and no other tab knows of it.
+    alone = true;
     outbox.sender = true;
     outbox.wake();
   },
   again: (line) => again(line),
-  placed: () => link.hurry?.(),
+  placed() {
+    writeAddress(desk.station.id);
+    link.hurry?.();
+  },
   remember: setting.set,
   recall: setting.get,
 });
@@ -136,16 +147,31 @@ async function again(line) {
   outbox.wake();
 }
 
-function needKey() {
+/** Those that were refused are tried once more: what they were refused for may have gone. */
+async function againAll() {
+  const refused = desk.log.all().filter((r) => r.state === 'refused');
+  if (refused.length === 0) return;
+  const records = refused.map((r) => ({ ...r, state: 'kept', refusal: '' }));
+  for (const record of records) desk.log.add(record);
+  await desk.store?.update(records).catch(() => {});
+  changed();
+  outbox.wake();
+}
+
+function needKey(word = link.keys.length ? 'key.gone' : 'key.none') {
   desk.keyGone = true;
-  setText(byId('banner-key-text'), t(link.keys.length ? 'key.gone' : 'key.none'));
+  setText(byId('banner-key-text'), t(word));
   byId('banner-key').hidden = false;
   view.render();
 }
 
 /** What the link has to say. */
 function heard(what, value) {
-  if (what === 'info') useInfo(value);
+  if (what === 'info' || what === 'places') {
+    if (what === 'info') learn(value);
+    else knowPlaces(value);
+    outbox.wake();
+  }
   if (what === 'key') needKey();
   if (what === 'lost') view.linkLost(value);
   if (what === 'good') {
@@ -155,24 +181,44 @@ function heard(what, value) {
   view.render();
 }
 
+/** What a reading may be refused for: the cars and points there are. */
+const listOf = ({ list, cars, points }) =>
+  [list, ...cars.map((c) => c.number), ...points.map((p) => p.id)].join();
+
+function learn(info) {
+  const changes = desk.info && desk.info.key === info.key && listOf(desk.info) !== listOf(info);
+  useInfo(info);
+  if (changes) againAll();
+}
+
+function knowPlaces(info) {
+  for (const point of info.points) desk.places.set(point.id, point);
+}
+
 function useInfo(info) {
-  const had = desk.station?.id;
+  const wanted = desk.station?.id || stationInAddress();
   desk.info = info;
+  knowPlaces(info);
   desk.cars = new Map(info.cars.map((car) => [car.number, car]));
   desk.stations = stationsOf(info.points);
-  if (desk.keyGone && link.key === info.key && !outbox.badKeys.has(info.key)) {
+  if (desk.keyGone && link.key === info.key && !link.bad.has(info.key)) {
     desk.keyGone = false;
     byId('banner-key').hidden = true;
   }
   view.offerStations();
-  const wanted = had || setting.get('place');
+  const moved = desk.station && !desk.stations.some((p) => p.id === wanted);
   actions.go(desk.stations.find((p) => p.id === wanted) || desk.stations[0] || null, false);
+  if (desk.station) writeAddress(desk.station.id);
+  if (moved) view.warn(t('said.moved', { station: stationName(desk.station) }));
   root.dataset.ready = 'true';
 }
 
+/** Returns what is wrong with the link: '' nothing, else the name of a text. */
 async function takeLink(text) {
   const key = keyIn(text);
-  if (!key) return false;
+  if (!key) return 'key.wrong';
+  const before = link.key;
+  const known = link.keys.some((k) => k.key === key);
   let kept = false;
   try {
     await link.takeKey(key);
@@ -181,12 +227,19 @@ async function takeLink(text) {
     storageRefused(error);
   }
   // It must not stay on the screen; but where nothing is kept the address is its only place.
-  if (kept && location.hash) history.replaceState(null, '', location.pathname);
+  if (kept && location.hash) writeAddress(stationInAddress(), false);
   desk.keyGone = false;
   byId('banner-key').hidden = true;
   await link.refreshInfo().catch(() => {});
+  if (link.bad.has(key) && !known) {
+    await link.dropKey(key, before).catch(storageRefused);
+    needKey('key.unknown');
+    desk.keyGone = !before || link.bad.has(before);
+    return 'key.unknown';
+  }
+  await againAll();
   outbox.wake();
-  return true;
+  return '';
 }
 
 async function openStore() {
@@ -198,7 +251,8 @@ async function openStore() {
       await desk.store.set('desk', desk.id);
     }
     await reload();
-    link.keys = (await desk.store.get('keys')) || [];
+    await link.reread();
+    link.chooseKey(stationInAddress());
     desk.saved = (await desk.store.get('clock')) || null;
     root.dataset.storage = 'kept';
   } catch (error) {
@@ -316,8 +370,8 @@ function startSettings() {
   byId('by').addEventListener('change', () => setting.set('by', byId('by').value));
   byId('key-form').addEventListener('submit', async (event) => {
     event.preventDefault();
-    const taken = await takeLink(byId('key-link').value);
-    if (!taken) setText(byId('banner-key-text'), t('key.wrong'));
+    const wrong = await takeLink(byId('key-link').value);
+    if (wrong) setText(byId('banner-key-text'), t(wrong));
     else byId('key-link').value = '';
     actions.field.focus();
   });
@@ -352,9 +406,10 @@ function startListening() {
   });
   addEventListener('beforeprint', () => actions.sheet());
   if (channel) {
-    channel.onmessage = async () => {
+    channel.onmessage = async ({ data }) => {
+      if (data.tab) return tabs?.hear(data);
       if (!desk.store) return;
-      await reload().catch(() => {});
+      await Promise.all([reload(), link.reread()]).catch(() => {});
       view.render();
       outbox.wake();
     };
@@ -363,9 +418,16 @@ function startListening() {
 }
 
 async function openLink() {
-  if (await takeLink(location.hash)) return;
+  if (keyIn(location.hash)) return takeLink(location.hash);
   if (link.key) await link.refreshInfo().catch(() => {});
   else needKey();
+}
+
+/** What the server said to each of the keys, as it was kept. */
+async function keptInfos() {
+  const names = ['info', ...link.keys.map(({ key }) => 'info ' + key)];
+  const infos = await Promise.all(names.map((name) => desk.store?.get(name))).catch(() => []);
+  return infos.filter(Boolean);
 }
 
 async function start() {
@@ -377,16 +439,18 @@ async function start() {
   startSettings();
   showWords();
   byId('banner-plain').hidden = isSecureContext;
-  const kept = await desk.store?.get('info').catch(() => null);
+  const linked = keyIn(location.hash);
+  const infos = await keptInfos();
+  infos.forEach(knowPlaces);
+  // A link with another key is for other points: a stamp must not go to those of the last.
+  const kept = infos.find((info) => info.key === (linked || link.key));
   if (kept) {
     for (const point of kept.points) {
       const copy = await desk.store.expected(point.id).catch(() => null);
       if (copy) desk.copies.set(point.id, copy);
     }
   }
-  // A link with another key is for other points: a stamp must not go to those of the last.
-  const linked = keyIn(location.hash);
-  if (kept && (!linked || linked === kept.key)) useInfo(kept);
+  if (kept) useInfo(kept);
   const worker = registerWorker(slug, () => {
     byId('banner-update').hidden = false;
   });
@@ -398,8 +462,9 @@ async function start() {
   const opening = openLink();
   // With a copy at hand nobody waits for a network that may not be there.
   if (!desk.info) await opening;
-  if (!desk.info && kept) useInfo(kept);
+  if (!desk.info && infos.length) useInfo(infos.at(-1));
   link.start();
+<<<<<<< HEAD
   // The office is told how the clock does, not that nobody has looked yet.
   compared.then(() => link.startReports(reportOf));
   becomeSender(
@@ -415,6 +480,14 @@ async function start() {
       byId('banner-tab').hidden = false;
     },
   );
+=======
+  link.startReports(reportOf);
+  tabs = startTabs(channel, newId(), (sends) => {
+    outbox.sender = sends || alone || !desk.store;
+    byId('banner-tab').hidden = outbox.sender;
+    outbox.wake();
+  });
+>>>>>>> b67065bf (desk: tabs and links keep their points, and a sleeping tab holds up none)
   navigator.storage?.persist?.().catch(() => {});
   actions.field.focus();
   setTimeout(() => idle().then(() => later().catch(() => {})), LATER_MS);

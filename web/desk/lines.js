@@ -59,9 +59,11 @@ export class Lines {
   #shown = SHOWN;
 
   /** act(what, line, changes, event): 'edit', 'save', 'strike', 'again', 'leave'; 'asks' returns what is
-   *  asked before changes are saved, 'beside' is a car that comes meanwhile. pointOf(id) → point. */
-  constructor(body, { act, pointOf }) {
-    Object.assign(this, { body, act, pointOf, picked: null, editing: null });
+   *  asked before changes are saved, 'beside' is a car that comes meanwhile. pointOf(id) → point;
+   *  isHeld(point): its readings wait for a link. mixed: the lines are of several points, which each
+   *  row says. */
+  constructor(body, { act, pointOf, isHeld, mixed = false }) {
+    Object.assign(this, { body, act, pointOf, isHeld, mixed, picked: null, editing: null });
     const box = body.closest('.scroll');
     box.addEventListener('scroll', () => {
       this.#show(box.scrollTop ? this.#shown + SHOWN : SHOWN);
@@ -125,6 +127,7 @@ export class Lines {
       lineState(line),
       line.last?.state,
       line.last?.refusal,
+      this.isHeld(body.point),
       body.id,
       body.car,
       body.time,
@@ -149,6 +152,7 @@ export class Lines {
     });
     const said = [
       this.#lapWords(body),
+      this.mixed ? body.point : '',
       ...doubtWords(line),
       ...faultWords(body.faults),
       body.note || line.typed,
@@ -157,8 +161,9 @@ export class Lines {
       .filter(Boolean)
       .join('; ');
     // A struck line that is not yet sent has both marks.
-    const marks = [t('mark.' + state)];
-    if (state === 'void' && line.last?.state === 'kept') marks.push(t('mark.kept'));
+    const kept = this.isHeld(body.point) ? 'mark.held' : 'mark.kept';
+    const marks = [t(state === 'kept' ? kept : 'mark.' + state)];
+    if (state === 'void' && line.last?.state === 'kept') marks.push(t(kept));
     const label = lineLabel(line);
     row.append(
       make('th', { scope: 'row', class: 'figure' }, label),

@@ -15,27 +15,63 @@ export function keyIn(text) {
 }
 
 export class Link {
+  bad = new Set(); // keys that the server did not take
+
   /** heard(what) is called after 'info' and 'expected' changed, and with 'good', 'lost', 'key'. */
   constructor(desk, heard) {
-    Object.assign(this, { desk, heard, keys: [], good: null, infoAt: 0 });
+    // keys: {key, asked, points}, newest first. `points` is known once it was asked for: those that the
+    // key is for, null for all. `key` is this tab's own.
+    Object.assign(this, { desk, heard, keys: [], key: '', good: null, infoAt: 0 });
   }
 
-  /** Keys of earlier links stay: readings made under one are sent with it. */
+  /** Reads what other tabs have learned of keys. */
+  async reread() {
+    this.#join((await this.desk.store?.get('keys')) || []);
+  }
+
+  #join(others) {
+    for (const other of others) {
+      const mine = this.keys.find((k) => k.key === other.key);
+      if (!mine) this.keys.push(other);
+      else if (other.asked) Object.assign(mine, other);
+    }
+  }
+
+  async #keep() {
+    await this.desk.store?.change('keys', (kept = []) => {
+      this.#join(kept);
+      return this.keys;
+    });
+  }
+
+  /** Another key for this tab. Keys of earlier links stay: readings made under one are sent with it. */
   async takeKey(key) {
-    const { store } = this.desk;
-    if (!this.keys.some((k) => k.key === key)) this.keys.unshift({ key, points: null });
-    else this.keys.sort((a, b) => (b.key === key) - (a.key === key));
-    await store?.set('keys', this.keys);
+    this.key = key;
+    const known = this.keys.find((k) => k.key === key) || { key };
+    this.keys = [known, ...this.keys.filter((k) => k !== known)];
+    await this.#keep();
   }
 
-  get key() {
-    return this.keys[0]?.key || '';
+  /** Forgets a key that the server does not know, and goes back to `before`. */
+  async dropKey(key, before) {
+    this.key = before;
+    await this.desk.store?.change('keys', (kept = []) => kept.filter((k) => k.key !== key));
+    this.keys = this.keys.filter((k) => k.key !== key);
   }
 
-  keyFor(point, bad) {
-    const covers = this.keys.filter((k) => !bad.has(k.key));
-    const found = covers.find((k) => k.points === null || k.points.includes(point)) || covers[0];
-    return found?.key || null;
+  /** The key of a tab that was opened without one: of its station, else the newest. */
+  chooseKey(station) {
+    const at = ({ points }) => points?.some((p) => p === station || p.startsWith(station + '/'));
+    this.key = ((station && this.keys.find(at)) || this.keys[0])?.key || '';
+  }
+
+  /** The key with which a reading of the point is sent, this tab's rather than another; null where none
+   * is known to be for it: such a reading waits. */
+  keyFor(point) {
+    const covers = this.keys.filter(
+      ({ key, asked, points }) => !this.bad.has(key) && (points ? points.includes(point) : asked),
+    );
+    return (covers.find((k) => k.key === this.key) || covers[0])?.key || null;
   }
 
   /** Remembers how the last exchange went, and says so when that changes. */
@@ -57,24 +93,44 @@ export class Link {
     }
   }
 
-  /** The desk's points and the entry list, for the newest key. */
-  async refreshInfo() {
+  /** The desk's points and the entry list for a key, this tab's where none is named. A key
+   * that the server does not know is `bad` from then on. Throws where the server cannot be asked. */
+  async refreshInfo(key = this.key) {
     const { desk } = this;
-    if (!this.key) return;
+    const own = () => key === this.key;
+    if (!key) return;
     const reply = await this.call('desk', {
-      key: this.key,
-      etag: desk.info?.key === this.key ? desk.info.etag : null,
+      key,
+      etag: own() && desk.info?.key === key ? desk.info.etag : null,
     });
-    this.infoAt = performance.now();
-    if (reply.status === 401 || reply.status === 403) return void this.heard('key');
-    if (reply.status !== 200) return;
-    const info = { ...reply.answer, etag: reply.etag, key: this.key };
-    this.keys[0].points = info.role === 'organiser' ? null : info.points.map((p) => p.id);
-    if (desk.store) {
-      await desk.store.set('info', info);
-      await desk.store.set('keys', this.keys);
+    if (own()) this.infoAt = performance.now();
+    if (reply.status === 401 || reply.status === 403) {
+      this.bad.add(key);
+      if (own()) await this.#withoutKey();
+      return;
     }
-    this.heard('info', info);
+    if (reply.status === 200 || reply.status === 304) this.bad.delete(key);
+    if (reply.status !== 200) return;
+    const info = { ...reply.answer, etag: reply.etag, key };
+    const known = this.keys.find((k) => k.key === key);
+    if (!known) return;
+    Object.assign(known, {
+      asked: true,
+      points: info.role === 'organiser' ? null : info.points.map((p) => p.id),
+    });
+    if (desk.store) {
+      await desk.store.set('info ' + key, info);
+      await this.#keep();
+    }
+    this.heard(own() ? 'info' : 'places', info);
+  }
+
+  /** Goes on with another key of the same point, where there is one. */
+  async #withoutKey() {
+    const other = this.keyFor(this.desk.station?.points[0]);
+    if (!other) return this.heard('key');
+    this.key = other;
+    await this.refreshInfo();
   }
 
   /** The cars expected at a point. */
@@ -94,6 +150,15 @@ export class Link {
     desk.copies.set(point, fresh);
     if (reply.status === 200) await desk.store?.setExpected(fresh);
     this.heard('expected');
+    if (reply.status === 200 && this.#isNewer(fresh)) await this.refreshInfo();
+  }
+
+  /** Whether the entry list has changed since the desk was told of it. */
+  #isNewer({ list, cars }) {
+    const { info } = this.desk;
+    return list === undefined || info.list === undefined
+      ? cars.some(({ car }) => !this.desk.cars.has(car))
+      : list !== info.list;
   }
 
   /** Looks again after a while, sooner when `hurry`; only while somebody can see the page. */
@@ -101,7 +166,7 @@ export class Link {
     const round = async () => {
       clearTimeout(this.timer);
       try {
-        if (!document.hidden && this.desk.info) await this.#round();
+        if (!document.hidden) await this.#round();
       } catch {
         /* went() has said it */
       }
@@ -116,7 +181,10 @@ export class Link {
 
   async #round() {
     const { desk } = this;
+    const learns = this.keys.filter(({ key, asked }) => !asked && !this.bad.has(key));
+    for (const { key } of learns) await this.refreshInfo(key);
     if (performance.now() - this.infoAt > INFO_MS) await this.refreshInfo();
+    if (!desk.info) return;
     const { points = [] } = desk.station || {};
     for (const point of new Set([points[0], points.at(-1)])) {
       if (point) await this.#refreshExpected(point);

@@ -106,6 +106,17 @@ export class Log {
     ].sort((a, b) => madeOf(b) - madeOf(a) || b.touched - a.touched);
   }
 
+  /** The lines of other points than these that somebody has still to do with, newest first: those
+   * refused, without a number, or not sent where `waits`(point). */
+  elsewhere(points, waits) {
+    const open = (line) => {
+      if (!line.root) return line.state === 'open';
+      return isRefused(line) || (line.last.state === 'kept' && waits(line.current.body.point));
+    };
+    const all = [...this.chains, ...this.blanks].map((line) => (line.current?.body || line).point);
+    return this.lines(all.filter((point) => !points.includes(point))).filter(open);
+  }
+
   /** The line that was touched last, of those for which `fits`: what `undo` is about. */
   latest(points, fits = () => true) {
     return this.lines(points)

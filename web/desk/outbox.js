@@ -46,12 +46,14 @@ export function verdict(status) {
 export class Outbox {
   /**
    * waiting()  → all records in order of seq
-   * keyFor     as in nextBatch
+   * keyFor     as in nextBatch; of keys that badKeys has it gives none
+   * fresh()    → Promise; before a try, what other tabs know of keys
    * post(key, bodies) → {status, answer, retryAfter in s}; throws where there is no link
    * settle(records) → Promise; keeps and shows their new states
-   * tell(what, n) 'sent' with how many, 'lost', 'key' (no longer in force), 'busy'
+   * tell(what, n, refused) 'sent' with how many and of them refused, 'lost', 'key' (no longer in force), 'busy'
    */
   constructor(parts) {
+    this.badKeys = new Set();
     Object.assign(this, parts);
     this.failures = 0;
     this.running = false;
@@ -59,7 +61,6 @@ export class Outbox {
     this.sender = false;
     this.limit = BATCH;
     this.timer = 0;
-    this.badKeys = new Set();
   }
 
   /** There may be something to send, or a better moment: tries now. */
@@ -75,6 +76,7 @@ export class Outbox {
     try {
       do {
         this.asked = false;
+        await this.fresh?.();
         for (let batch = this.#next(); batch; batch = this.#next()) {
           if (!(await this.#send(batch))) break;
         }
@@ -85,7 +87,7 @@ export class Outbox {
   }
 
   #next() {
-    return nextBatch(this.waiting(), (point) => this.keyFor(point, this.badKeys), this.limit);
+    return this.sender ? nextBatch(this.waiting(), this.keyFor, this.limit) : null;
   }
 
   async #send({ key, records }) {
@@ -104,7 +106,7 @@ export class Outbox {
         this.failures = 0;
         this.limit = Math.min(BATCH, this.limit * 2);
         await this.settle(answered(records, reply.answer));
-        this.tell('sent', records.length);
+        this.tell('sent', records.length, (reply.answer.refused || []).length);
         return true;
       case 'key':
         this.badKeys.add(key);
@@ -136,34 +138,4 @@ export class Outbox {
     this.timer = setTimeout(() => this.wake(), Math.max(least, backoff(this.failures)));
     return false;
   }
-}
-
-/**
- * Calls begin() once this tab is the one that sends, at once or when the one before it closes.
- * Other tabs keep and show, and hand over through the store.
- */
-export function becomeSender(slug, store, owner, begin, waitingForOther) {
-  const wait = setTimeout(waitingForOther, 1000);
-  const start = () => {
-    clearTimeout(wait);
-    begin();
-  };
-  if (!store) return start();
-  if (navigator.locks) {
-    return void navigator.locks
-      .request('desk-sender-' + slug, () => {
-        start();
-        return new Promise(() => {}); // held as long as the page lives
-      })
-      .catch(start);
-  }
-  const TTL_MS = 12000;
-  let mine = false;
-  const renew = async () => {
-    const free = await store.lease(owner, Date.now(), TTL_MS).catch(() => true);
-    if (free && !mine) start();
-    mine = free;
-  };
-  renew();
-  return void setInterval(renew, TTL_MS / 3);
 }

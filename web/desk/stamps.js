@@ -31,7 +31,7 @@ export class Stamps {
   }
 
   #pointOf(id) {
-    return this.desk.info.points.find((p) => p.id === id);
+    return this.desk.places.get(id);
   }
 
   /** The members that say how good a stamp's time is. */

@@ -84,26 +84,20 @@ export class Store {
     return this.#put('meta', [value], name, {});
   }
 
+  /** Changes a value in one go, whatever other tabs do: change(value) → the new one. */
+  async change(name, change) {
+    const tx = this.db.transaction('meta', 'readwrite');
+    const kept = keptBy(tx);
+    const meta = tx.objectStore('meta');
+    meta.put(change(await answerOf(meta.get(name))), name);
+    await kept;
+  }
+
   async expected(point) {
     return answerOf(this.#read('expected').get(point));
   }
 
   async setExpected(copy) {
     return this.#put('expected', [copy], undefined, {});
-  }
-
-  /**
-   * Takes or renews the right to send, where the browser has no locks: true if this tab has it
-   * until `now + ttl`.
-   */
-  async lease(owner, now, ttl) {
-    const tx = this.db.transaction('meta', 'readwrite');
-    const done = keptBy(tx);
-    const meta = tx.objectStore('meta');
-    const held = await answerOf(meta.get('sender'));
-    const free = !held || held.owner === owner || held.until < now || held.until > now + ttl;
-    if (free) meta.put({ owner, until: now + ttl }, 'sender');
-    await done;
-    return free;
   }
 }

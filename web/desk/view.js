@@ -20,6 +20,8 @@ export class View {
   #hints = 0; // given so far
   #back = false; // the link came back, and not all is sent yet
   #sent = 0; // since then
+  #refused = 0;
+  #said = ''; // what was said last, without the network's state
   #summary = ''; // as it was shown last
   #turn = -1; // in which the list was drawn last, in REDRAW_MS
   #later = null; // a drawing of the list that waits for idle()
@@ -38,15 +40,25 @@ export class View {
 
   /** act: see Lines. */
   startLines(act) {
-    this.lines = new Lines(byId('log'), { act, pointOf: (id) => this.pointOf(id) });
+    const { isHeld } = this.desk;
+    const parts = { act, pointOf: (id) => this.pointOf(id), isHeld };
+    this.lines = new Lines(byId('log'), parts);
+    this.others = new Lines(byId('log-others'), { ...parts, mixed: true });
   }
 
+  /** A point of this tab's link, or of an earlier one. */
   pointOf(id) {
-    return this.desk.info?.points.find((p) => p.id === id);
+    return this.desk.places.get(id);
   }
 
   say(text) {
+    this.#said = text;
     setText(byId('say'), text);
+  }
+
+  /** What has become of the network stands behind what was said, which may be of a car just stamped. */
+  #sayOf(network) {
+    setText(byId('say'), [this.#said, network].filter(Boolean).join('. '));
   }
 
   warn(text) {
@@ -62,22 +74,24 @@ export class View {
   }
 
   linkLost(before) {
-    if (before) this.say(t('link.lostSaid'));
+    if (before) this.#sayOf(t('link.lostSaid'));
   }
 
   linkBack(before, unsent) {
     if (before !== false) return;
     this.#back = unsent > 0;
-    if (!unsent) this.say(t('link.backSaid'));
+    if (!unsent) this.#sayOf(t('link.backSaid'));
   }
 
-  sent(n) {
+  sent(n, refused) {
     if (!this.#back) return;
     this.#sent += n;
+    this.#refused += refused;
     if (this.desk.log.tally().unsent > 0) return;
-    this.say(t('link.backSent', { n: this.#sent }));
+    const word = this.#refused ? 'link.backRefused' : 'link.backSent';
+    this.#sayOf(t(word, { n: this.#sent, refused: this.#refused }));
     this.#back = false;
-    this.#sent = 0;
+    this.#sent = this.#refused = 0;
   }
 
   /** Time of day at this station: see ClockView. */
@@ -115,6 +129,9 @@ export class View {
     if (!desk.station) return;
     this.lines.render(desk.log.lines(desk.station.points));
     byId('log-none').hidden = this.lines.lines.length > 0;
+    const waits = (point) => desk.isHeld(point) || desk.linkGood() === false;
+    this.others.render(desk.log.elsewhere(desk.station.points, waits));
+    byId('others').hidden = this.others.lines.length === 0;
     this.#renderExpected();
   }
 
@@ -123,7 +140,9 @@ export class View {
     const { unsent, refused } = desk.log.tally();
     const blanks = desk.log.openBlanks().length;
     const good = desk.linkGood();
-    const parts = [unsent ? t('badge.unsent', { n: unsent }) : t('badge.sent')];
+    const parts = [];
+    if (unsent) parts.push(t('badge.unsent', { n: unsent }));
+    else if (!refused) parts.push(t('badge.sent'));
     if (refused) parts.push(t('badge.refused', { n: refused }));
     if (blanks) parts.push(t('badge.blanks', { n: blanks }));
     this.#badge(

@@ -85,7 +85,7 @@ function desk(records, serve) {
   const posts = [];
   const outbox = new Outbox({
     waiting: () => records,
-    keyFor: (point, bad) => ['new', 'old'].find((key) => !bad.has(key)) || null,
+    keyFor: () => ['new', 'old'].find((key) => !outbox.badKeys.has(key)) || null,
     post: async (key, bodies) => {
       posts.push(bodies.map((b) => b.id));
       const reply = serve(bodies, key);
