@@ -6,7 +6,7 @@ import { readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
 import { Profile, Served } from '../support/setup.mjs';
-import { Desk, apart, counting, inOrder, roadside } from '../support/desk.mjs';
+import { Desk, ZONE, apart, counting, inOrder, roadside, timeMs } from '../support/desk.mjs';
 import { FlakyProxy } from '../support/flaky_proxy.mjs';
 
 const DOWN = [/ERR_|Failed to (load|fetch)|net::/];
@@ -36,6 +36,14 @@ function machine() {
     skew = ms;
   };
 }
+
+/** HH:MM:SS on a watch at the event, at the instant `ms`. */
+const wallText = (ms) =>
+  new Intl.DateTimeFormat('en-GB', {
+    timeZone: ZONE,
+    hourCycle: 'h23',
+    timeStyle: 'medium',
+  }).format(ms);
 
 /** The roadside event `days` from now, or before. */
 const onDay = (days) => (folder) => {
@@ -89,8 +97,8 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
 
   /** Waits until something holds. */
   const until = async (holds) => {
-    for (const end = Date.now() + 60_000; !(await holds());) {
-      assert.ok(Date.now() < end, `it does not come about: ${holds}`);
+    for (const late = Date.now() + 60_000; !(await holds());) {
+      assert.ok(Date.now() < late, `it does not come about: ${holds}`);
       await new Promise((resolve) => {
         setTimeout(resolve, 50);
       });
@@ -214,6 +222,150 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
       const row = inOrder(served.readings()).at(-1);
       const middle = (from + to) / 2;
       assert.ok(apart(row, middle) <= (to - from) / 2 + 25, `${skew}: ${row.time}`);
+    }
+  });
+
+  test('asleep without a line: both times are offered, and one key takes the right one', async () => {
+    const desk = await open();
+    const { page } = desk;
+    await desk.stamp(10);
+    await desk.sent();
+    proxy.cut();
+    await page.evaluate(() => {
+      window.test.sleep(1_200_000);
+    });
+    const first = await desk.stamp(11); // before anybody has looked
+    await page.locator('#clock-which').waitFor();
+    const shown = async (id) => timeMs((await page.locator(id).innerText()).slice(0, 8));
+    const [ran, slept] = [await shown('#clock-ran'), await shown('#clock-slept')];
+    assert.equal((slept - ran + DAY_MS) % DAY_MS, 1_200_000);
+    assert.match(await page.locator('#banner-clock').innerText(), /Which time is right/);
+    await page.keyboard.press('F8');
+    await page.locator('#clock-which').waitFor({ state: 'hidden' });
+    const second = await desk.stamp(12);
+    await desk.kept(3);
+    proxy.mend();
+    await desk.sent();
+    const held = () => counting(served.readings());
+    const find = (car) => held().find((row) => Number(row.car) === car);
+    assert.ok(Math.abs(apart(find(11), first) - 1_200_000) < 1000, find(11).time);
+    assert.ok(apart(find(12), second) < 1000, find(12).time);
+    for (const car of [11, 12]) assert.ok(flagsOf(find(car)).includes('clock-jumped'));
+    // Both clocks went with it, so that the office can follow.
+    assert.ok(Math.abs(Number(find(11).wall_ms) - first) < 1000);
+    await page.locator('#banner-errors').waitFor();
+    assert.match(
+      await page.locator('#banner-errors').innerText(),
+      /corrected by \+1200\.0 s: 11\./,
+    );
+    await page.locator('#banner-errors button').first().click();
+    await page.locator('#banner-errors').waitFor({ state: 'hidden' });
+    await desk.sent();
+    assert.ok(apart(find(11), first) < 100, find(11).time);
+    assert.match(find(11).reason, /clock was out: \+1200\.0 s/);
+    assert.ok(!/clock/.test(find(11).flags), find(11).flags);
+    assert.equal(served.readings().length, 4);
+  });
+
+  test('the clock set while awake, without a line: the other key, and nothing is to be corrected', async () => {
+    const desk = await open();
+    const { page } = desk;
+    proxy.cut();
+    await page.evaluate(() => {
+      window.test.turn(3_600_000);
+    });
+    await desk.stamp(13);
+    await page.locator('#clock-which').waitFor();
+    await page.keyboard.press('F7');
+    await page.locator('#clock-which').waitFor({ state: 'hidden' });
+    const at = await page.evaluate(() => window.test.presses.at(-2).at);
+    await desk.kept(1);
+    proxy.mend();
+    await desk.sent();
+    await desk.clockSettled();
+    const [row] = served.readings();
+    assert.ok(apart(row, at) < 100, row.time);
+    assert.equal(await page.locator('#banner-errors').isVisible(), false);
+  });
+
+  test('a cold start, then the line: every stamp since is offered its correction, and reopened still', async () => {
+    let desk = await coldStart(47_000);
+    const at = [await desk.stamp(14), await desk.stamp(15)];
+    await desk.kept(2);
+    proxy.mend();
+    await desk.sent();
+    await desk.page.locator('#banner-errors').waitFor();
+    await desk.page.close();
+    desk = await open({ key: null });
+    const { page } = desk;
+    await page.locator('#banner-errors').waitFor();
+    assert.match(
+      await page.locator('#banner-errors').innerText(),
+      /by −47\.0 s: 15, 14|by −47\.0 s: 14, 15/,
+    );
+    await page.locator('#banner-errors button').first().click();
+    await page.locator('#banner-errors').waitFor({ state: 'hidden' });
+    await desk.sent();
+    const held = inOrder(counting(served.readings()));
+    held.forEach((row, i) => {
+      assert.ok(apart(row, at[i]) < 100, row.time);
+      assert.ok(!/clock/.test(row.flags), row.flags);
+    });
+    assert.equal(served.readings().length, 4, 'the old ones are kept');
+  });
+
+  test('what a person leaves as it is, is not asked about again', async () => {
+    const desk = await coldStart(47_000);
+    const { page } = desk;
+    await desk.stamp(16);
+    await desk.kept(1);
+    proxy.mend();
+    await desk.sent();
+    await page.locator('#banner-errors').waitFor();
+    await page.locator('#banner-errors button').last().click();
+    await page.locator('#banner-errors').waitFor({ state: 'hidden' });
+    await page.reload();
+    await desk.ready();
+    await desk.clockSettled();
+    await page.waitForTimeout(500);
+    assert.equal(await page.locator('#banner-errors').isVisible(), false);
+    assert.equal(served.readings().length, 1);
+  });
+
+  test('a flat battery and a watch: times that may be used, and put right in the end', async () => {
+    const desk = await coldStart(Date.UTC(2020, 0, 1) - Date.now());
+    const { page } = desk;
+    await page.locator('#banner-clock.bad').waitFor();
+    const at = [await desk.stamp(17)];
+    await page.locator('#watch').fill('nothing');
+    await page.locator('#watch').press('Enter');
+    assert.match(await desk.warns(), /Not a time of day/);
+    await page.locator('#watch').fill(wallText(Date.now()));
+    await page.locator('#watch').press('Enter');
+    await page.locator('#banner-clock.bad').waitFor({ state: 'hidden' });
+    assert.match(await badge(desk), /by your watch/);
+    at.push(await desk.stamp(18));
+    await desk.kept(2);
+    proxy.mend();
+    await desk.sent();
+    const rows = inOrder(counting(served.readings()));
+    assert.deepEqual(
+      rows.map((row) => flagsOf(row).at(-1)),
+      ['clock-wrong', 'clock-unverified'],
+    );
+    assert.ok(apart(rows[1], at[1]) < 2500, rows[1].time);
+    await page.locator('#banner-errors').waitFor();
+    for (let n = await page.locator('#banner-errors button').count(); n > 0; n -= 2) {
+      await page.locator('#banner-errors button').first().click();
+      await page.waitForFunction(
+        (count) => document.querySelectorAll('#banner-errors button').length < count,
+        n,
+      );
+    }
+    await desk.sent();
+    for (const row of counting(served.readings())) {
+      assert.ok(!/clock|rehearsal/.test(row.flags), row.flags);
+      assert.ok(apart(row, at[Number(row.car) - 17]) < 100, row.time);
     }
   });
 });

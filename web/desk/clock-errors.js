@@ -6,7 +6,7 @@ import { AT_ONCE, clockFlagsOf } from './marks.js';
 const LEAST_MS = 50; // less is not worth a correction
 
 /**
- * chains  the log's;  left  Set of ids of chains that a person has left as they are
+ * chains  the log's;  left  Set of ids of those that a person has left as they are
  * bases   {stretch: {base, sure}}: what the running clock of a stretch is to be raised by
  * now     {wall, offset, visit}: of the comparison. In another visit's stretch of which nothing is
  *         known the machine's own clock is taken to have gone on as it goes now, which is not sure.
@@ -35,4 +35,10 @@ function truth({ root, current, voided }, bases, now) {
   if (known) return { ms: known.base + body.mono_ms, sure: known.sure };
   if (stretch.startsWith(now.visit + '.') || body.wall_ms > now.wall) return null;
   return { ms: body.wall_ms + now.offset, sure: false };
+}
+
+/** An error in words, with its sign: −47.0 s. */
+export function errorText(ms) {
+  const seconds = Math.abs(ms) / 1000;
+  return (ms < 0 ? '−' : '+') + seconds.toFixed(seconds < 10 ? 2 : 1) + ' s';
 }

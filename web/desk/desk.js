@@ -2,7 +2,7 @@
 // The timekeeper's desk: puts its parts together. What a part does stands in its own file.
 
 import { Api } from './api.js';
-import { Clock, ROUND_MS } from './clock.js';
+import { runClock } from './clock-run.js';
 import { Actions } from './actions.js';
 import { byId, make, setText } from '../shared/dom.js';
 import { Link, keyIn } from './link.js';
@@ -267,45 +267,6 @@ async function reload() {
   for (const blank of await desk.store.blanks()) desk.log.addBlank(blank);
 }
 
-function startClock() {
-  const clock = new Clock({
-    mono: () => performance.now(),
-    wall: () => Date.now(),
-    saved: desk.saved,
-    visit: newId(),
-    ask: async () => {
-      const { status, answer, back } = await link.call('clock');
-      if (status !== 200 || typeof answer.ms !== 'number') throw new Error('no time');
-      return { ms: answer.ms, back };
-    },
-    tell: (what, ms) => {
-      view.clock.told(what, ms);
-      view.tick();
-      if (what === 'jump') clock.sync();
-      if (what === 'sync') outbox.wake();
-      if (what !== 'jump' && clock.record) desk.store?.set('clock', clock.record).catch(() => {});
-    },
-  });
-  desk.clock = clock;
-  for (const name of ['keydown', 'keyup', 'pointerdown', 'pointerup']) {
-    addEventListener(name, (event) => desk.instants.learn(event), { capture: true, passive: true });
-  }
-  const compared = clock.sync();
-  setInterval(() => clock.sync(), ROUND_MS);
-  setInterval(() => {
-    desk.instants.beat();
-    clock.check();
-    view.tick();
-  }, 1000);
-  const tickClock = () => {
-    const ms = view.showTime();
-    actions.second();
-    setTimeout(tickClock, 1000 - (ms % 1000) + 5);
-  };
-  tickClock();
-  return compared;
-}
-
 function reportOf() {
   const { unsent, refused, lastSeq } = desk.log.tally();
   const now = desk.clock.at(performance.now());
@@ -435,7 +396,12 @@ async function start() {
   await Promise.all([useLanguage(language).catch(() => {}), openStore()]);
   putWords(document);
   showTheme();
-  const compared = startClock();
+  const compared = runClock(desk, view, {
+    ask: () => link.call('clock'),
+    compared: () => outbox.wake(),
+    retime: (...what) => actions.recorder.retime(...what),
+    second: () => actions.second(),
+  });
   startSettings();
   showWords();
   byId('banner-plain').hidden = isSecureContext;
@@ -464,30 +430,12 @@ async function start() {
   if (!desk.info) await opening;
   if (!desk.info && infos.length) useInfo(infos.at(-1));
   link.start();
-<<<<<<< HEAD
-  // The office is told how the clock does, not that nobody has looked yet.
-  compared.then(() => link.startReports(reportOf));
-  becomeSender(
-    slug,
-    desk.store,
-    owner,
-    () => {
-      outbox.sender = true;
-      byId('banner-tab').hidden = true;
-      outbox.wake();
-    },
-    () => {
-      byId('banner-tab').hidden = false;
-    },
-  );
-=======
   link.startReports(reportOf);
   tabs = startTabs(channel, newId(), (sends) => {
     outbox.sender = sends || alone || !desk.store;
     byId('banner-tab').hidden = outbox.sender;
     outbox.wake();
   });
->>>>>>> b67065bf (desk: tabs and links keep their points, and a sleeping tab holds up none)
   navigator.storage?.persist?.().catch(() => {});
   actions.field.focus();
   setTimeout(() => idle().then(() => later().catch(() => {})), LATER_MS);

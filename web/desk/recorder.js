@@ -319,6 +319,15 @@ export class Recorder {
     );
   }
 
+  /** Stamps of a wrong clock: see Stamps.retime(). */
+  retime(lines, reason, event) {
+    const stamp = this.stamps.instant(event);
+    return this.#inTurn(async () => {
+      await this.stamps.retime(lines, reason, stamp);
+      this.view.say(t('said.retimed', { n: lines.length }));
+    });
+  }
+
   /** All that was written down in rehearsals goes, from the server too. */
   throwAway(event) {
     const stamp = this.stamps.instant(event);

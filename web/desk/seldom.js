@@ -6,6 +6,7 @@ import { addWords } from './first.js';
 
 addWords(words);
 
+export { offerErrors } from './clock-offer.js';
 export { drawSheet } from './control-sheet.js';
 export { Files } from './files.js';
 export { drawHelp } from './help.js';

@@ -227,3 +227,103 @@ test('a page that is held up between two looks takes no clock for set', () => {
     ['jump'],
   );
 });
+
+test('asleep without a link: the running clock is behind by the step, if a person says so', () => {
+  const world = machine({ saved: { offset: 0, uncertainty: 20, wall: 1800000000000 } });
+  world.pass(1000);
+  world.wall += 1200000;
+  const before = world.clock.at(world.mono);
+  assert.equal(before.ms, world.wall - 1200000);
+  assert.equal(world.clock.step, 1200000);
+  world.clock.choose(true);
+  const after = world.clock.at(world.mono);
+  assert.equal(after.ms, world.wall);
+  assert.deepEqual(world.clock.flags(after, 'minute'), ['clock-jumped']); // until it is compared
+  world.clock.choose(true); // the word of one person will do
+  assert.equal(world.clock.at(world.mono).ms, world.wall);
+});
+
+test('two jumps before anybody looked are one question, a third after the answer another', () => {
+  const world = machine();
+  world.wall += 600000;
+  world.clock.check();
+  world.wall += 300000;
+  world.clock.check();
+  assert.equal(world.clock.step, 900000);
+  world.clock.choose(false);
+  assert.equal(world.clock.at(world.mono).ms, world.wall - 900000);
+  world.wall += 60000;
+  world.clock.check();
+  assert.equal(world.clock.step, 60000);
+  assert.equal(world.clock.chosen, false);
+});
+
+test('from a comparison the errors of the stretches before it follow', async () => {
+  const stretches = async (jump, answer) => {
+    const world = machine({ saved: { offset: 0, uncertainty: 20, wall: 1800000000000 } });
+    world.clock.visit = 'v';
+    world.ahead = -47000; // set while the page was closed
+    assert.equal(world.clock.at(world.mono).stretch, 'v.0');
+    assert.deepEqual(world.clock.bases(), {});
+    world.wall += jump;
+    if (answer === undefined) world.ahead += jump > 0 ? 0 : -jump;
+    assert.equal(world.clock.at(world.mono).stretch, 'v.1');
+    if (answer !== undefined) world.clock.choose(answer);
+    if (answer === false) world.ahead -= jump;
+    const base = world.wall + world.ahead - world.mono;
+    await world.clock.sync();
+    assert.equal(world.clock.at(world.mono).stretch, null);
+    const { 'v.0': first, 'v.1': second } = world.clock.bases();
+    assert.ok(Math.abs(second.base - base) < 1 && second.sure);
+    return [Math.round(first.base - base) + 0, first.sure];
+  };
+  assert.deepEqual(await stretches(1200000, true), [-1200000, true]);
+  assert.deepEqual(await stretches(1200000, false), [0, true]);
+  // Where nobody said anything: forward it slept, back it was set.
+  assert.deepEqual(await stretches(1200000), [-1200000, false]);
+  assert.deepEqual(await stretches(-1200000), [0, false]);
+});
+
+test('an answer tells nothing of a jump that a comparison has settled', async () => {
+  const world = machine();
+  world.clock.visit = 'v';
+  world.wall += 600000;
+  world.clock.check();
+  await world.clock.sync();
+  world.wall += 600000;
+  world.clock.check();
+  world.clock.choose(false);
+  assert.deepEqual(
+    world.clock.stretches.map(({ slept }) => slept),
+    [null, null, false],
+  );
+});
+
+test('the time on a watch holds until the next comparison, and is never called verified', async () => {
+  const saved = { offset: 0, uncertainty: 20, wall: 1800000001000 + 86400000 };
+  const world = machine({ saved });
+  world.ahead = 90000000;
+  const truth = world.wall + world.ahead;
+  world.clock.set(truth + 700, world.mono, 1000);
+  const now = world.clock.at(world.mono);
+  assert.deepEqual(
+    [now.ms, now.wrong, now.told, now.uncertainty],
+    [truth + 700, false, true, 1000],
+  );
+  assert.equal(world.clock.quality('minute', now), 'doubtful');
+  assert.deepEqual(world.clock.flags(now, 'minute'), ['clock-unverified']);
+  world.pass(3600000);
+  assert.equal(world.clock.at(world.mono).uncertainty, 1180);
+  await world.clock.sync();
+  const after = world.clock.at(world.mono);
+  assert.deepEqual([after.told, after.measured], [false, true]);
+  assert.equal(after.ms, world.wall + world.ahead);
+});
+
+test('somebody’s word for the date alone says nothing of how far the clock is out', () => {
+  const world = machine();
+  world.clock.set(world.wall + 86400000, world.mono, null);
+  const now = world.clock.at(world.mono);
+  assert.deepEqual([now.ms, now.uncertainty], [world.wall + 86400000, null]);
+  assert.equal(world.clock.quality('minute', now), 'unverified');
+});

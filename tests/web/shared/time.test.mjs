@@ -4,6 +4,8 @@ import test from 'node:test';
 
 import {
   durationShown,
+  instantOf,
+  instantOnWatch,
   instantText,
   nearerToNow,
   parseDuration,
@@ -154,4 +156,42 @@ test('a time typed after midnight is the one nearer to now', () => {
   assert.equal(nearerToNow(parseTimeOfDay('2355'), now).text, '23:55');
   assert.equal(nearerToNow(parseTimeOfDay('2510'), now).text, '25:10');
   assert.equal(nearerToNow(parseTimeOfDay('104207'), parseTimeOfDay('10:45').ms).text, '10:42:07');
+});
+
+test('an instant of a day’s time, hours past midnight and summer time included', () => {
+  assert.equal(
+    instantOf('2027-05-20', 38527500, 'Atlantic/Azores'),
+    Date.UTC(2027, 4, 20, 10, 42, 7, 500),
+  );
+  assert.equal(instantOf('2027-05-20', 25 * 3600000, 'Atlantic/Azores'), Date.UTC(2027, 4, 21, 1));
+  assert.equal(instantOf('2027-03-28', 10 * 3600000, 'Europe/Berlin'), Date.UTC(2027, 2, 28, 8));
+});
+
+test('the time on a watch is that of the day which the machine believes', () => {
+  const watch = (hour, now) =>
+    instantOnWatch(hour * 3600000, {
+      now,
+      known: null,
+      date: '2027-05-20',
+      zone: 'Atlantic/Azores',
+    });
+  assert.equal(watch(10, Date.UTC(2027, 4, 20, 9)), Date.UTC(2027, 4, 20, 10));
+  assert.equal(watch(23, Date.UTC(2027, 4, 21, 1)), Date.UTC(2027, 4, 20, 23));
+  assert.equal(watch(1, Date.UTC(2027, 4, 20, 23)), Date.UTC(2027, 4, 21, 1));
+  assert.equal(watch(10, Date.UTC(2027, 4, 18, 9)), Date.UTC(2027, 4, 18, 10));
+  assert.equal(watch(25, Date.UTC(2027, 4, 20, 23)), Date.UTC(2027, 4, 21, 1));
+});
+
+test('and of the point’s day where the machine’s date is wrong, but never of the past', () => {
+  const watch = (hour, known) =>
+    instantOnWatch(hour * 3600000, {
+      now: Date.UTC(2020, 0, 1),
+      known,
+      date: '2027-05-20',
+      zone: 'Atlantic/Azores',
+    });
+  assert.equal(watch(10, Date.UTC(2027, 4, 18, 21)), Date.UTC(2027, 4, 20, 10));
+  assert.equal(watch(10, Date.UTC(2027, 4, 20, 9)), Date.UTC(2027, 4, 20, 10));
+  assert.equal(watch(0.75, Date.UTC(2027, 4, 20, 21)), Date.UTC(2027, 4, 21, 0, 45));
+  assert.equal(watch(10, Date.UTC(2027, 4, 21, 20)), Date.UTC(2027, 4, 22, 10));
 });
