@@ -64,6 +64,7 @@ static void write_report(struct textbuf *b, const struct desk_report *report) {
     json_member_int(b, "blanks", report->blanks);
     json_member_int(b, "offset_ms", report->offset_ms);
     json_member_int(b, "uncertainty_ms", report->uncertainty_ms);
+    json_member_int(b, "skew_ms", report->skew_ms);
     json_member_text(b, "clock", desk_clock_word(report->clock));
     json_member_text(b, "version", report->version);
     json_close_object(b);

@@ -40,9 +40,9 @@ static void copy_fitting(char out[DESK_TEXT_MAX + 1], const char *text) {
 
 static void read_report(const struct request *r, const struct json_reader *reader,
                         const json_t *root, struct desk_report *report) {
-    static const char *const keys[] = {"by",      "points",  "last_seq",  "unsent",
-                                       "refused", "blanks",  "offset_ms", "uncertainty_ms",
-                                       "clock",   "version", NULL};
+    static const char *const keys[] = {"by",        "points",         "last_seq", "unsent",
+                                       "refused",   "blanks",         "skew_ms",  "clock",
+                                       "offset_ms", "uncertainty_ms", "version",  NULL};
     static const int64_t many = 1000000;
     static const int64_t far = INT64_C(1) << 50;
     const json_t *points = NULL;
@@ -60,12 +60,14 @@ static void read_report(const struct request *r, const struct json_reader *reade
     (void)json_get_whole(reader, root, NULL, "unsent", true, 0, many, &report->unsent);
     (void)json_get_whole(reader, root, NULL, "refused", true, 0, many, &report->refused);
     (void)json_get_whole(reader, root, NULL, "blanks", true, 0, many, &report->blanks);
-    /* These two come from arithmetic and may have decimals; whole ms are enough to show. */
+    /* These come from arithmetic and may have decimals; whole ms are enough to show. */
     if (json_get_decimal(reader, root, NULL, "offset_ms", false, -far, far, &report->offset_ms))
         report->offset_ms /= 1000;
     if (json_get_decimal(reader, root, NULL, "uncertainty_ms", false, 0, far,
                          &report->uncertainty_ms))
         report->uncertainty_ms /= 1000;
+    if (json_get_decimal(reader, root, NULL, "skew_ms", false, -far, far, &report->skew_ms))
+        report->skew_ms /= 1000;
     if (json_get_choice(reader, root, NULL, "clock", true, desk_clock_words, &clock))
         report->clock = (enum desk_clock)clock;
 }

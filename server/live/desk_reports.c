@@ -67,7 +67,7 @@ bool desk_id_is_good(const char *id) {
     return strlen(id) == DESK_ID_LEN && strspn(id, "0123456789abcdef") == DESK_ID_LEN;
 }
 
-const char *const desk_clock_words[] = {"unverified", "doubtful", "good", NULL};
+const char *const desk_clock_words[] = {"unverified", "doubtful", "good", "wrong", NULL};
 
 const char *desk_clock_word(enum desk_clock clock) {
     return desk_clock_words[clock];

@@ -14,7 +14,13 @@ struct served_event;
 /* Eight hexadecimal digits, lower case, that a browser profile made for itself. */
 enum { DESK_ID_LEN = 8, DESK_TEXT_MAX = 64 };
 
-enum desk_clock { DESK_CLOCK_UNVERIFIED, DESK_CLOCK_DOUBTFUL, DESK_CLOCK_GOOD };
+/* Wrong is what the desk itself knows to be: it ran backwards since it was compared last. */
+enum desk_clock {
+    DESK_CLOCK_UNVERIFIED,
+    DESK_CLOCK_DOUBTFUL,
+    DESK_CLOCK_GOOD,
+    DESK_CLOCK_WRONG
+};
 
 struct desk_report {
     const struct served_event *served; /* whose event */
@@ -28,6 +34,7 @@ struct desk_report {
     int64_t blanks;   /* stamps without a number */
     int64_t offset_ms;
     int64_t uncertainty_ms;
+    int64_t skew_ms; /* how far the browser's clock of keys is behind that of its page */
     enum desk_clock clock;
     int64_t received_ms; /* since 1970, UTC */
 };

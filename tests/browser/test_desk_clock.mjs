@@ -6,7 +6,7 @@ import { readFileSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
 import { Profile, Served } from '../support/setup.mjs';
-import { Desk, ZONE, apart, counting, inOrder, roadside, timeMs } from '../support/desk.mjs';
+import { Desk, EVENT, ZONE, apart, counting, inOrder, roadside, timeMs } from '../support/desk.mjs';
 import { FlakyProxy } from '../support/flaky_proxy.mjs';
 
 const DOWN = [/ERR_|Failed to (load|fetch)|net::/];
@@ -104,6 +104,11 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
       });
     }
   };
+  /** The next point: behind a stamp the key asks once more. */
+  const another = async (desk) => {
+    await desk.page.keyboard.press('PageDown');
+    await desk.page.keyboard.press('PageDown');
+  };
   const flagsOf = (row) => row.flags.split(' ');
   const badge = (desk) => desk.page.locator('#badge-clock').innerText();
   /** The desk of the office's list that has reported. */
@@ -127,7 +132,7 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
       await page.keyboard.type('3 1042');
       await page.keyboard.press('Enter');
       await desk.kept(3);
-      await page.keyboard.press('PageDown');
+      await another(desk);
       await desk.stamp(4);
       await desk.kept(1);
       await desk.sent();
@@ -143,8 +148,7 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
       );
       // A correction of one, or what is struck out and restored, is no less of the rehearsal.
       await desk.renumber(5);
-      await page.keyboard.press('-');
-      await page.keyboard.press('-');
+      for (let i = 0; i < 4; i++) await page.keyboard.press('-');
       await until(() => served.readings().length === 7);
       const rest = counting(served.readings()).find((row) => row.car === '5');
       assert.equal(rest.flags, 'rehearsal');
@@ -194,14 +198,13 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
   });
 
   test('the first report tells how the clock does, not that nobody has looked yet', async () => {
-    const desk = await open();
+    await open();
     const reports = () => proxy.seen.filter((it) => /desks.[0-9a-f]{8}$/.test(it.path));
     await until(() => reports().length > 0);
     const { clock, uncertainty_ms: out } = JSON.parse(reports()[0].body);
     assert.match(clock, /good|doubtful/);
     assert.ok(out > 0);
     await until(async () => (await report())?.clock === clock);
-    await desk.page.close();
   });
 
   test('a clock of events that is not the page’s moves no stamp', async () => {
@@ -222,6 +225,8 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
       const row = inOrder(served.readings()).at(-1);
       const middle = (from + to) / 2;
       assert.ok(apart(row, middle) <= (to - from) / 2 + 25, `${skew}: ${row.time}`);
+      // The office is told, with the next report.
+      await until(async () => Math.abs((await report()).skew_ms + skew) < 25);
     }
   });
 
@@ -367,5 +372,64 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
       assert.ok(!/clock|rehearsal/.test(row.flags), row.flags);
       assert.ok(apart(row, at[Number(row.car) - 17]) < 100, row.time);
     }
+  });
+
+  test('at a pad what counts is the time since the start, which this desk has too', async () => {
+    await end();
+    const fine = { precision: 'hundredth', per: 'second', late: 1 };
+    await serve((folder) =>
+      roadside(
+        folder,
+        EVENT.route.map((item) => (item.id === 'S1' ? { ...item, penalty: fine } : item)),
+      ),
+    );
+    key = served.addKey('--role', 'timekeeper', '--points', 'S1/start,S1/finish');
+    proxy.fate = ({ path: asked }) => (asked.endsWith('/clock') ? 60 : 'pass');
+    const desk = await open({ settle: false });
+    const { page } = desk;
+    await page.waitForFunction(() =>
+      /checked/.test(document.querySelector('#badge-clock').innerText),
+    );
+    await desk.stamp(20);
+    await desk.kept(1);
+    await another(desk);
+    await page.waitForFunction(() =>
+      /finish/.test(document.querySelector('#place-name').innerText),
+    );
+    assert.match(await badge(desk), /±[3-9]\d ms, .* a finger, though, is worth a tenth/);
+    assert.equal(await page.locator('#banner-clock').isVisible(), false);
+    await desk.stamp(20);
+    await desk.kept(1);
+    await page.keyboard.press('+');
+    await desk.kept(2);
+    await page.keyboard.type('20*');
+    await page.waitForFunction(() => !document.querySelector('[data-state="blank"]'));
+    await desk.stamp(21); // whose start was at another desk, for all that this one knows
+    await desk.kept(3);
+    await desk.sent();
+    const flags = inOrder(served.readings()).map((row) => /clock-\w+/.exec(row.flags)?.[0] ?? '');
+    assert.deepEqual(flags, ['clock-unverified', '', '', 'clock-unverified']);
+  });
+
+  test('the office is told of a clock that is wrong, and of one of keys that is another', async () => {
+    const page = await context.newPage();
+    await fetch(`${served.api}/desks/0a1b2c3d`, {
+      method: 'POST',
+      headers: { Authorization: `Bearer ${key}`, 'Content-Type': 'application/json' },
+      body: JSON.stringify({
+        points: ['TC1'],
+        last_seq: 1,
+        unsent: 0,
+        refused: 0,
+        blanks: 0,
+        offset_ms: 47_000,
+        skew_ms: -57,
+        clock: 'wrong',
+      }),
+    });
+    await page.goto(`${served.origin}/${served.slug}/office#${served.organiser}`);
+    const row = page.locator('#desks tbody tr');
+    await row.waitFor();
+    assert.match(await row.innerText(), /wrong; computer out by 47\.0 s; keys’ clock by -57 ms/);
   });
 });

@@ -171,6 +171,14 @@ class DesksTest(ServedTest):
         self.assertRegex(told["report"]["received"], r"^\d{4}-.*Z$")
         self.assertEqual((told["by"], told["last"], told["gaps"]), ("quay desk", 9, [[1, 9]]))
 
+    def test_a_clock_that_is_wrong_and_one_of_keys_that_is_another(self):
+        self.report("0a1b2c3d")
+        self.assertEqual(self.desks()["0a1b2c3d"]["report"]["skew_ms"], 0)
+        self.report("0a1b2c3d", clock="wrong", skew_ms=-57.25)
+        told = self.desks()["0a1b2c3d"]["report"]
+        self.assertEqual((told["clock"], told["skew_ms"]), ("wrong", -57))
+        self.assert_problem(self.report(clock="slow"), 400)
+
     def test_numbers_that_are_missing_show_as_gaps(self):
         rows = [self.stamp("11111111", seq) for seq in (1, 2, 4, 7)]
         self.assert_taken(self.server.post("readings", rows, self.server.timekeeper), 4)

@@ -4,7 +4,8 @@
 
 import { Clock, ROUND_MS } from './clock.js';
 import { later } from './later.js';
-import { newId } from './log.js';
+import { newDesk } from './log.js';
+import { clockFlagsOf } from './marks.js';
 import { byId } from '../shared/dom.js';
 
 const HANDS = ['keydown', 'keyup', 'pointerdown', 'pointerup']; // events of a person's hand
@@ -18,7 +19,8 @@ const HANDS = ['keydown', 'keyup', 'pointerdown', 'pointerup']; // events of a p
 export function runClock(desk, view, { ask, compared, retime, second }) {
   /** What the comparison tells of earlier stamps, if any of them was made without one. */
   const offer = async () => {
-    if (!desk.log.chains.some(({ root }) => root.stretch)) return;
+    const doubtful = ({ root, current }) => root.stretch && clockFlagsOf(current.body).length;
+    if (!desk.log.chains.some(doubtful)) return;
     const { offerErrors } = await later();
     await offerErrors(desk, byId('banner-errors'), retime);
   };
@@ -26,7 +28,7 @@ export function runClock(desk, view, { ask, compared, retime, second }) {
     mono: () => performance.now(),
     wall: () => Date.now(),
     saved: desk.saved,
-    visit: newId(),
+    visit: newDesk(),
     ask: async () => {
       const { status, answer, back } = await ask();
       if (status !== 200 || typeof answer.ms !== 'number') throw new Error('no time');

@@ -5,6 +5,7 @@
 import { goodEnough } from './clock.js';
 import { pressButton } from './field.js';
 import { isTrial } from './marks.js';
+import { startsOf } from './stations.js';
 import { byId, setText } from '../shared/dom.js';
 import { instantOf, instantOnWatch, parseTimeOfDay, timeOfDay, timeText } from '../shared/time.js';
 import { ageText } from './wording.js';
@@ -63,7 +64,7 @@ export class ClockView {
     if (!clock) return;
     const now = clock.at(performance.now());
     const precision = station ? station.precision : 'second';
-    const quality = clock.quality(precision, now);
+    const quality = this.quality(now);
     const out = outText(now.uncertainty);
     const word =
       now.uncertainty === null
@@ -81,7 +82,7 @@ export class ClockView {
       badge,
       t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + word, { out, age: ageText(now.age) }) +
         ' – ' +
-        t(kept ? 'clock.kept' : 'clock.' + quality),
+        t(kept ? 'clock.kept' : this.#finger(quality) ? 'clock.finger' : 'clock.' + quality),
     );
     document.documentElement.dataset.clock = quality;
     const banner = byId('banner-clock');
@@ -93,6 +94,21 @@ export class ClockView {
       byId('banner-clock-text'),
       t('clock.banner.' + (asked ? 'which' : now.jumped ? 'jumped' : quality), { out }),
     );
+  }
+
+  /** As the clock tells it for this station; where what counts is the time between two stamps of this
+   *  desk, it is good as soon as it is compared. */
+  quality(now = this.desk.clock.at(performance.now())) {
+    const { clock, station, info } = this.desk;
+    const quality = clock.quality(station ? station.precision : 'second', now);
+    const between = quality === 'doubtful' && now.measured && startsOf(info.points, station).length;
+    return between ? clock.quality('second', now) : quality;
+  }
+
+  /** No finger is worth a hundredth, however good the clock. */
+  #finger(quality) {
+    const fine = ['hundredth', 'millisecond'].includes(this.desk.station?.precision);
+    return quality === 'good' && fine;
   }
 
   /** After a jump that nothing has put right yet: which of both times is it? */

@@ -37,6 +37,18 @@ export function goodEnough(precision, uncertainty) {
   return uncertainty <= (NEED_MS[precision] ?? NEED_MS.second);
 }
 
+/**
+ * Whether the time between two stamps is as good as readings of that precision need, however far out
+ * both of them are: what they have in common falls out of it. Each is {made, mono, stretch}: its time,
+ * the running clock, and the stretch of that clock.
+ */
+export function goodBetween(precision, a, b) {
+  const apart = Math.abs(a.made - a.mono - (b.made - b.mono));
+  return (
+    a.stretch === b.stretch && Math.abs(a.mono - b.mono) < KEEP_MS && goodEnough(precision, apart)
+  );
+}
+
 export class Clock {
   /**
    * mono  () => the running clock, ms;  wall () => the machine's time, ms since 1970
@@ -108,7 +120,7 @@ export class Clock {
       age,
       measured: Boolean(sample),
       told: Boolean(this.told) && !sample,
-      stretch: sample ? null : this.#nameOf(this.stretches.length - 1),
+      stretch: this.#nameOf(this.stretches.length - 1),
       jumped: this.jumped,
       wrong: this.wrong,
     };

@@ -270,7 +270,6 @@ async function reload() {
 function reportOf() {
   const { unsent, refused, lastSeq } = desk.log.tally();
   const now = desk.clock.at(performance.now());
-  const point = desk.station ? desk.station.precision : 'second';
   return {
     by: desk.by(),
     points: desk.info.points.map((p) => p.id),
@@ -280,7 +279,8 @@ function reportOf() {
     blanks: desk.log.openBlanks().length,
     offset_ms: Math.round(now.offset),
     ...(now.uncertainty === null ? {} : { uncertainty_ms: Math.round(now.uncertainty) }),
-    clock: desk.clock.quality(point, now),
+    skew_ms: Math.round(desk.instants.skew),
+    clock: view.clock.quality(now),
     version,
   };
 }

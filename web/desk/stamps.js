@@ -7,7 +7,8 @@ import { bothFaults, faultsText } from './command.js';
 import { isFresh } from './expected.js';
 import { correction, newId, withdrawal, withoutEmpty } from './log.js';
 import { AT_ONCE, clockFlagsOf, isMarked, isTrial } from './marks.js';
-import { nextPoint } from './stations.js';
+import { goodBetween } from './clock.js';
+import { nextPoint, startsOf } from './stations.js';
 import { instantText, timeOfDay, timeText } from '../shared/time.js';
 
 const tenth = (n) => Math.round(n * 10) / 10;
@@ -136,7 +137,7 @@ export class Stamps {
       source,
       ...this.#clockOf(stamp),
     };
-    const flags = this.desk.clock.flags(stamp, point.precision);
+    const flags = this.#flagsAt(point, car, stamp, this.desk.clock.flags(stamp, point.precision));
     const chain = await this.#keep([this.record(body, stamp, { clockFlags: flags, also })]);
     return { chain, next };
   }
@@ -145,6 +146,19 @@ export class Stamps {
     return station.laps
       ? nextPoint(station, this.desk.log.holding(station.points), car)
       : { point: station.points[0], index: 0, of: 0, done: false };
+  }
+
+  /** The flags of the clock that matter for a car: where a time counts from its start, which this
+   *  desk has stamped too, both are out alike. */
+  #flagsAt(point, car, stamp, flags) {
+    if (!stamp.measured || !flags.includes('clock-unverified')) return flags;
+    const starts = startsOf(this.desk.info.points, point);
+    const [start] = this.desk.log
+      .lines(starts)
+      .filter((l) => l.root && !l.voided && l.current.body.car === car)
+      .map(({ root, current }) => ({ ...root, mono: current.body.mono_ms }));
+    const here = { made: stamp.ms, mono: stamp.mono, stretch: stamp.stretch };
+    return start && goodBetween(point.precision, start, here) ? [] : flags;
   }
 
   #lapTooSoon(station, car, time) {
@@ -189,6 +203,7 @@ export class Stamps {
       place: station.id,
       made: stamp.ms,
       stretch: stamp.stretch,
+      measured: stamp.measured,
       state: 'open',
       typed,
       faults: faultsText(faults),
@@ -220,8 +235,9 @@ export class Stamps {
   async give(station, blank, car, faults = {}) {
     const next =
       blank.point === station.points[0] ? this.nextAt(station, car) : { point: blank.point };
-    const { made: ms, stretch, flags } = blank;
-    const stamp = { ms, stretch, wrong: flags.includes('clock-wrong') };
+    const { made: ms, stretch, measured, flags, clock } = blank;
+    const wrong = flags.includes('clock-wrong');
+    const stamp = { ms, mono: clock.mono_ms, stretch, measured, wrong };
     const body = {
       point: next.point,
       car,
@@ -229,9 +245,11 @@ export class Stamps {
       faults: bothFaults(blank.faults || '', faults),
       source: 'blank',
       note: blank.typed,
-      ...blank.clock,
+      ...clock,
     };
-    const record = this.record(body, stamp, { clockFlags: flags });
+    const record = this.record(body, stamp, {
+      clockFlags: this.#flagsAt(this.#pointOf(next.point), car, stamp, flags),
+    });
     return { chain: await this.#keep([record], { ...blank, state: 'given' }), next };
   }
 

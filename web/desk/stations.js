@@ -27,3 +27,15 @@ export function nextPoint(station, holding, car) {
   const index = at < 0 ? station.points.length - 1 : at;
   return { point: station.points[index], index, of: station.points.length - 1, done: at < 0 };
 }
+
+/** Points at which a time counts from the car's start of the same test. */
+const FROM_START = ['pad', 'lap', 'finish'];
+
+/** The ids of those of the points at which a car starts into the test of this one, if what counts here
+ *  is the time since; else none. */
+export function startsOf(points, { item, day, part }) {
+  if (!FROM_START.includes(part)) return [];
+  return points
+    .filter((p) => p.item === item && p.day === day && p.part === 'start')
+    .map((p) => p.id);
+}

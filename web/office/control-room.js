@@ -7,7 +7,16 @@ import { decisionPlace, undoing } from './decision-form.js';
 import { dayChoices, field, input, routeList, select } from './forms.js';
 import { neverBusy, para, table } from './parts.js';
 
-const CLOCKS = { good: 'good', doubtful: 'doubtful', unverified: 'not checked' };
+const CLOCKS = { good: 'good', doubtful: 'doubtful', unverified: 'not checked', wrong: 'wrong' };
+
+/** How a desk's clock does. Far out it may be without harm: what it is out by is known and taken off. */
+function clockWords({ clock, uncertainty_ms: out, offset_ms: offset, skew_ms: skew }) {
+  const sure = clock === 'wrong' || (clock === 'unverified' && !out);
+  const parts = [sure ? CLOCKS[clock] : `${CLOCKS[clock]}, ±${out} ms`];
+  if (Math.abs(offset) >= 1000) parts.push(`computer out by ${(offset / 1000).toFixed(1)} s`);
+  if (skew) parts.push(`keys’ clock by ${skew} ms`);
+  return parts.join('; ');
+}
 
 const gapText = ([from, to]) => (from === to ? String(from) : `${from}–${to}`);
 
@@ -38,7 +47,7 @@ function desksTable(desks) {
       desk.points.join(', ') || '–',
       `${desk.taken} of ${desk.last}`,
       deskWords(desk),
-      desk.report ? `${CLOCKS[desk.report.clock]}, ±${desk.report.uncertainty_ms} ms` : 'not told',
+      desk.report ? clockWords(desk.report) : 'not told',
       desk.report ? ago(desk.report.received) : '–',
     ]),
     { id: 'desks' },

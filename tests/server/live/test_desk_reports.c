@@ -77,6 +77,7 @@ BEHAVIOUR(the_state_of_a_clock_has_a_word) {
     assert_string_equal(desk_clock_word(DESK_CLOCK_GOOD), "good");
     assert_string_equal(desk_clock_word(DESK_CLOCK_DOUBTFUL), "doubtful");
     assert_string_equal(desk_clock_word(DESK_CLOCK_UNVERIFIED), "unverified");
+    assert_string_equal(desk_clock_word(DESK_CLOCK_WRONG), "wrong");
 }
 
 int main(void) {

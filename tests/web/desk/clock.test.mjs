@@ -2,7 +2,14 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 
-import { Clock, bestSample, goodEnough, sampleOf, uncertaintyOf } from '../../../web/desk/clock.js';
+import {
+  Clock,
+  bestSample,
+  goodBetween,
+  goodEnough,
+  sampleOf,
+  uncertaintyOf,
+} from '../../../web/desk/clock.js';
 
 /** A machine: its running clock, its wall clock, and a server that is `ahead` of the latter. */
 function machine({ ahead = 0, trips = [40], saved = null } = {}) {
@@ -272,7 +279,6 @@ test('from a comparison the errors of the stretches before it follow', async () 
     if (answer === false) world.ahead -= jump;
     const base = world.wall + world.ahead - world.mono;
     await world.clock.sync();
-    assert.equal(world.clock.at(world.mono).stretch, null);
     const { 'v.0': first, 'v.1': second } = world.clock.bases();
     assert.ok(Math.abs(second.base - base) < 1 && second.sure);
     return [Math.round(first.base - base) + 0, first.sure];
@@ -326,4 +332,16 @@ test('somebody’s word for the date alone says nothing of how far the clock is 
   const now = world.clock.at(world.mono);
   assert.deepEqual([now.ms, now.uncertainty], [world.wall + 86400000, null]);
   assert.equal(world.clock.quality('minute', now), 'unverified');
+});
+
+test('between two stamps of one stretch only what differs between them is wrong', () => {
+  const start = { made: 500000, mono: 1000, stretch: 'v.0' };
+  const after = (ms, mono, stretch = 'v.0') => ({ made: 500000 + ms, mono: 1000 + mono, stretch });
+  assert.equal(goodBetween('hundredth', start, after(60000, 60000)), true);
+  assert.equal(goodBetween('hundredth', start, after(60004, 60000)), true);
+  assert.equal(goodBetween('hundredth', start, after(60006, 60000)), false);
+  assert.equal(goodBetween('hundredth', after(60006, 60000), start), false);
+  assert.equal(goodBetween('tenth', start, after(60006, 60000)), true);
+  assert.equal(goodBetween('hundredth', start, after(60000, 60000, 'v.1')), false);
+  assert.equal(goodBetween('hundredth', start, after(600000, 600000)), false); // it may have drifted
 });
