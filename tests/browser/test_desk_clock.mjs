@@ -245,6 +245,7 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
     const [ran, slept] = [await shown('#clock-ran'), await shown('#clock-slept')];
     assert.equal((slept - ran + DAY_MS) % DAY_MS, 1_200_000);
     assert.match(await page.locator('#banner-clock').innerText(), /Which time is right/);
+    assert.match(await desk.warns(), /Which time is right\?.* F7, .* F8$/); // in sight and aloud
     await page.keyboard.press('F8');
     await page.locator('#clock-which').waitFor({ state: 'hidden' });
     const second = await desk.stamp(12);

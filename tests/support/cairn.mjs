@@ -5,7 +5,7 @@
 // process id, and its folder goes with it.
 
 import { execFileSync, spawn } from 'node:child_process';
-import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { createInterface } from 'node:readline';
@@ -179,12 +179,16 @@ export class Served {
     if (code !== 0) throw new Error(`the server ended with ${code}\n${this.log}`);
   }
 
-  /** The readings that the event file holds, as `cairn export` writes them. */
+  /** The readings that the event file holds, as `cairn export` writes them: behind those that count
+   *  for a car, those that are kept for the office. */
   readings() {
     const folder = mkdtempSync(path.join(this.folder, 'export-'));
     try {
       cairn('export', this.data, this.slug, path.join(folder, 'out'));
-      return csvRows(readFileSync(path.join(folder, 'out', 'readings.csv'), 'utf8'));
+      return ['readings.csv', 'unassigned.csv']
+        .map((name) => path.join(folder, 'out', name))
+        .filter(existsSync)
+        .flatMap((file) => csvRows(readFileSync(file, 'utf8')));
     } finally {
       rmSync(folder, { recursive: true });
     }

@@ -92,7 +92,7 @@ export class ClockView {
     byId('watch-form').hidden = banner.hidden || now.measured || (now.jumped && !asked);
     setText(
       byId('banner-clock-text'),
-      t('clock.banner.' + (asked ? 'which' : now.jumped ? 'jumped' : quality), { out }),
+      asked || t('clock.banner.' + (now.jumped ? 'jumped' : quality), { out }),
     );
   }
 
@@ -111,7 +111,8 @@ export class ClockView {
     return quality === 'good' && fine;
   }
 
-  /** After a jump that nothing has put right yet: which of both times is it? */
+  /** After a jump that nothing has put right yet: which of both times is it? Returns the question, ''
+   *  where there is none. */
   #ask(now) {
     const { clock, station } = this.desk;
     const asked =
@@ -120,12 +121,16 @@ export class ClockView {
       !clock.chosen &&
       Math.abs(clock.step) >= ASK_STEP_MS &&
       now.mono - clock.jumpedAt >= ASK_AFTER_MS;
+    const first = byId('clock-which').hidden;
     byId('clock-which').hidden = !asked;
-    if (!asked) return false;
+    if (!asked) return '';
     const shown = (ms) => timeText(this.now(ms).ms % 86400000, 0);
-    setText(byId('clock-ran'), shown(now.ms) + ' [F7]');
-    setText(byId('clock-slept'), shown(now.ms + clock.step) + ' [F8]');
-    return true;
+    const times = { ran: shown(now.ms), slept: shown(now.ms + clock.step) };
+    setText(byId('clock-ran'), times.ran + ' [F7]');
+    setText(byId('clock-slept'), times.slept + ' [F8]');
+    const question = t('clock.banner.which', times);
+    if (first) this.warn(question);
+    return question;
   }
 
   #choose(slept) {
