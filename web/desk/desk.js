@@ -430,7 +430,8 @@ async function start() {
   if (!desk.info) await opening;
   if (!desk.info && infos.length) useInfo(infos.at(-1));
   link.start();
-  link.startReports(reportOf);
+  // The office is told how the clock does, not that nobody has looked yet.
+  compared.then(() => link.startReports(reportOf));
   tabs = startTabs(channel, newId(), (sends) => {
     outbox.sender = sends || alone || !desk.store;
     byId('banner-tab').hidden = outbox.sender;
