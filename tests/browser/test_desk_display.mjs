@@ -173,8 +173,9 @@ describe('the desk', { timeout: 400_000 }, () => {
     await page.locator('#files summary').click();
     await page.locator('#paste').fill('car,time\n16,10:42\n17,none\n');
     await page.locator('#preview tr').first().waitFor();
-    await page.locator('#help-button').click();
     await page.locator('#log button').first().click();
+    await page.locator('#help-button').click();
+    await page.locator('#help-list').waitFor();
   }
 
   test('axe finds nothing in either theme, and contrast is 7 to 1', async (t) => {

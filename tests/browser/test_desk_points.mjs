@@ -114,7 +114,7 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
     const desk = await open('S1,PC1');
     const { page } = desk;
     const keys = () =>
-      page.$$eval('#help-list dt', (all) =>
+      page.$$eval('.keys dt', (all) =>
         all.map((dt) => [...dt.querySelectorAll('kbd')].map((key) => key.textContent).join('')),
       );
     await page.keyboard.press('?');

@@ -20,7 +20,8 @@ const ASKED_MS = 10000; // so long a question stands
 export class Actions {
   #asked = null; // {what, at, loud}: a question, which the same key answers
 
-  /** parts: kept, trouble (see Stamps), again(line), placed(), remember(name, value), recall(name). */
+  /** parts: kept, trouble (see Stamps), again(line), placed(), remember(name, value), recall(name),
+   *  night(). */
   constructor(desk, view, parts) {
     Object.assign(this, { desk, view, parts });
     this.faults = new Faults((words) => {
@@ -67,7 +68,18 @@ export class Actions {
     this.#buttons();
   }
 
+  /** Keys that do the same wherever the focus is. */
+  #everywhere(event) {
+    const act = { F1: () => this.#help(), F9: () => this.parts.night() }[event.key];
+    if (!act || event.ctrlKey || event.altKey || event.metaKey) return;
+    event.preventDefault();
+    if (event.repeat) return;
+    act();
+    this.back();
+  }
+
   #buttons() {
+    addEventListener('keydown', (event) => this.#everywhere(event));
     const pressed = (id, act) =>
       pressButton(byId(id), (event) => {
         act(event);
@@ -94,16 +106,18 @@ export class Actions {
       else event.target.value = this.desk.station.id;
       this.field.focus();
     });
-    const keys = ['7', '8', '9', '4', '5', '6', '1', '2', '3', '␣', '0', '⌫', ':', '.', '/'];
+    // A telephone has 1 above, a keyboard 7.
+    const touch = matchMedia('(pointer: coarse)').matches;
+    const [high, low] = touch ? ['123⌫', '789.'] : ['789⌫', '123.'];
     byId('digits').append(
-      ...keys.map((key) => {
-        const made = button(key);
+      ...[...high, ...'456:', ...low, ...'␣0/'].map((key) => {
+        const made = button(key, null, { class: key === '0' && 'zero' });
         pressButton(made, (event) => this.#padKey(key, event));
         return made;
       }),
     );
     // On a touch screen the pad is the keyboard.
-    if (matchMedia('(pointer: coarse)').matches) byId('field').setAttribute('inputmode', 'none');
+    if (touch) byId('field').setAttribute('inputmode', 'none');
   }
 
   #padKey(key, event) {
@@ -164,6 +178,7 @@ export class Actions {
   /** The line that is changed is left, or the number goes, or the faults that were counted. */
   #escape() {
     const { lines } = this.view;
+    if (this.#closeHelp()) return;
     if (lines.editing) lines.leave();
     else if (this.field.text.trim() || lines.picked !== null) this.field.text = '';
     else if (this.faults.any()) {
@@ -197,15 +212,40 @@ export class Actions {
     });
   }
 
+  /** Opens the help, or closes it. */
   #help() {
-    return this.#withLater(({ drawHelp }) => {
-      const help = byId('keys-help');
-      help.hidden = !help.hidden;
-      byId('help-button').setAttribute('aria-expanded', String(!help.hidden));
-      if (help.hidden) return;
-      drawHelp(help, this.desk.station);
-      help.scrollIntoView({ block: 'nearest' });
+    if (this.#closeHelp()) return;
+    return this.#withLater(() => {
+      byId('keys-help').hidden = false;
+      byId('help-button').setAttribute('aria-expanded', 'true');
+      this.#drawHelp();
+      scrollTo(0, 0);
     });
+  }
+
+  #drawHelp() {
+    const { station, stations } = this.desk;
+    const help = byId('keys-help');
+    if (!help.hidden)
+      atHand().drawHelp(help, station, stations.length > 1, () => {
+        this.#closeHelp();
+        this.back();
+      });
+  }
+
+  /** Whether it was open. */
+  #closeHelp() {
+    const help = byId('keys-help');
+    const open = !help.hidden;
+    help.hidden = true;
+    byId('help-button').setAttribute('aria-expanded', 'false');
+    return open;
+  }
+
+  /** To the number, and what stands about it in sight. */
+  back() {
+    this.field.focus();
+    byId('field').scrollIntoView({ block: 'nearest' });
   }
 
   #step(by) {
@@ -246,9 +286,10 @@ export class Actions {
     this.view.showStation();
     this.#showMeasures();
     this.#showStart();
-    this.faults.offer(station);
+    // Faults are made on the way, and counted at its end.
+    this.faults.offer(station.part === 'start' ? { ...station, faults: [] } : station);
     this.files?.showStation();
-    if (!byId('keys-help').hidden) atHand().drawHelp(byId('keys-help'), station);
+    this.#drawHelp();
     this.#echo();
   }
 

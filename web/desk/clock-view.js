@@ -2,6 +2,7 @@
 // What the page shows of the clock and of the day, and what a person may answer: which of two times is
 // right after a jump, the time on a watch, that today is the point's day after all.
 
+import { badge } from './badge.js';
 import { goodEnough } from './clock.js';
 import { pressButton } from './field.js';
 import { isTrial } from './marks.js';
@@ -76,13 +77,13 @@ export class ClockView {
             : 'kept';
     // Sure enough, as long as nobody has set the machine's clock while the page was closed.
     const kept = quality === 'doubtful' && !now.measured && goodEnough(precision, now.uncertainty);
-    const badge = byId('badge-clock');
-    badge.dataset.level = quality === 'good' ? 'good' : quality === 'wrong' ? 'bad' : 'doubt';
-    setText(
-      badge,
-      t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + word, { out, age: ageText(now.age) }) +
-        ' – ' +
+    badge(
+      'badge-clock',
+      quality === 'good' ? 'good' : quality === 'wrong' ? 'bad' : 'doubt',
+      ...clockWords(
+        t(now.jumped ? 'flag.clock-jumped' : 'badge.clock.' + word, { out, age: ageText(now.age) }),
         t(kept ? 'clock.kept' : this.#finger(quality) ? 'clock.finger' : 'clock.' + quality),
+      ),
     );
     document.documentElement.dataset.clock = quality;
     const banner = byId('banner-clock');
@@ -190,3 +191,9 @@ export class ClockView {
 
 /** How far a clock may be out, in words. */
 const outText = (ms) => (ms < 1000 ? Math.ceil(ms) + ' ms' : (ms / 1000).toFixed(1) + ' s');
+
+/** What matters of the clock, and the rest. */
+function clockWords(state, enough) {
+  const [first, ...rest] = state.split(', ');
+  return [first, rest.map((part) => ', ' + part).join('') + ' – ' + enough];
+}

@@ -2,6 +2,7 @@
 // The starter's panel on the page.
 
 import { byId, make, setText } from '../shared/dom.js';
+import { dueShown } from './expected.js';
 import { countdown, isStart, nextStart } from './starter.js';
 import { timeText } from '../shared/time.js';
 import { t } from './words.js';
@@ -15,7 +16,7 @@ export function showStart(station, list, now) {
   const text = countdown(left);
   box.dataset.last = String(text === null || text.length === 1);
   if (!box.firstChild) box.append(make('span', {}), make('b', {}));
-  const time = timeText(due, 0).replace(/:00$/, '');
+  const time = dueShown(timeText(due, 0));
   setText(box.firstChild, t(car === null ? 'start.minute' : 'start.next', { car, time }));
   setText(box.lastChild, text ?? t('start.go'));
 }

@@ -72,6 +72,12 @@ function showTheme() {
   setText(byId('theme'), t(night ? 'theme.day' : 'theme.night'));
 }
 
+function changeTheme() {
+  night = !night;
+  setting.set('theme', night ? 'night' : 'day');
+  showTheme();
+}
+
 const theme = setting.get('theme');
 let night = theme ? theme === 'night' : matchMedia('(prefers-color-scheme: dark)').matches;
 showTheme();
@@ -125,6 +131,7 @@ const actions = new Actions(desk, view, {
   },
   remember: setting.set,
   recall: setting.get,
+  night: changeTheme,
 });
 
 /** Something was kept, sent or refused: shown here, and passed on to other tabs and the office. */
@@ -301,16 +308,14 @@ function startSettings() {
       const state = byId(id).getAttribute('aria-pressed') !== 'true';
       setting.set(name, state ? 'on' : 'off');
       show(state);
-      actions.field.focus();
+      actions.back();
     });
   };
   flip('sound', 'sound', switchSound);
   flip('pad-button', 'pad', (state) => root.toggleAttribute('data-pad', state));
   byId('theme').addEventListener('click', () => {
-    night = !night;
-    setting.set('theme', night ? 'night' : 'day');
-    showTheme();
-    actions.field.focus();
+    changeTheme();
+    actions.back();
   });
   byId('language').append(
     ...Object.entries(LANGUAGES).map(([code, name]) =>

@@ -2,8 +2,9 @@
 // What the number in the field means, before Enter: a typing error shows while it can be corrected.
 
 import { doubts } from './checks.js';
+import { dueShown, seenShown } from './expected.js';
 import { valueShown } from './lines.js';
-import { durationShown, timeMs } from '../shared/time.js';
+import { durationShown, timeMs, timeShown } from '../shared/time.js';
 import { doubtText, earlyText, lapText } from './wording.js';
 import { t } from './words.js';
 
@@ -28,12 +29,12 @@ function carText({ desk, view }, list, car) {
   if (!here && list.length) parts.push(t('flag.not-expected'));
   if (here) {
     if (here.due) {
-      parts.push(t('echo.due', { due: here.due.replace(/:00$/, '') }));
+      parts.push(t('echo.due', { due: dueShown(here.due) }));
       if (here.state !== 'seen') parts.push(earlyNow(view, desk.station, here.due));
     }
     parts.push(
       here.state === 'seen'
-        ? t('echo.seen', { time: (here.time || here.elapsed || '').split('.')[0] })
+        ? t('echo.seen', { time: seenShown(here) })
         : t(here.state === 'out' ? 'flag.retired' : 'echo.unseen'),
     );
   }
@@ -67,7 +68,7 @@ export function echoText(recorder, list) {
     parts.push(
       elapsed
         ? t('echo.elapsed', { time: durationShown(command.value.text) })
-        : t('echo.typed', { time: recorder.meant(command.value).text }),
+        : t('echo.typed', { time: timeShown(recorder.meant(command.value).text) }),
     );
   } else if (elapsed) parts.push(t('echo.open'));
   if (station.laps && kind === 'car') parts.push(t('echo.next', { lap: lap(car) }));

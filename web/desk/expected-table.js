@@ -2,7 +2,7 @@
 // Who is next: the expected cars as a table.
 
 import { cell, keepRows, make } from '../shared/dom.js';
-import { overdue } from './expected.js';
+import { dueShown, overdue, seenShown } from './expected.js';
 import { t } from './words.js';
 
 export class ExpectedTable {
@@ -18,7 +18,7 @@ export class ExpectedTable {
     const words = (car) => {
       const late = overdue(car, nowMs);
       if (late) return t('state.overdue', { n: late });
-      if (car.state === 'seen') return '✓ ' + (car.time || car.elapsed || '').split('.')[0];
+      if (car.state === 'seen') return '✓ ' + seenShown(car);
       return car.state === 'expected' ? '' : t('state.' + car.state);
     };
     keepRows(this.body, this.#rows, list, {
@@ -31,9 +31,10 @@ export class ExpectedTable {
         row.toggleAttribute('data-overdue', overdue(car, nowMs) > 0);
         row.append(
           make('th', { scope: 'row' }, String(car.car)),
-          make('td', { class: 'figure' }, car.due ? shortDue(car.due) : '–'),
+          make('td', { class: 'figure' }, car.due ? dueShown(car.due) : '–'),
           cell(
-            entry ? entry.vehicle + ' ' : '',
+            entry ? make('b', {}, entry.crew[0]) : '',
+            entry ? ' ' + entry.vehicle + ' ' : '',
             make('small', {}, entry ? entry.class : ''),
             ' ',
             make('span', { class: 'word' }, words(car)),
@@ -54,5 +55,3 @@ export class ExpectedTable {
     box.scrollTop = Math.max(0, row.offsetTop - box.querySelector('thead').offsetHeight - 4);
   }
 }
-
-const shortDue = (due) => due.replace(/^(\d\d:\d\d):00$/, '$1');

@@ -2,7 +2,7 @@
 // The cars expected at a point: the server's list, or its last copy, with what this desk has read
 // since laid over it.
 
-import { timeMs } from '../shared/time.js';
+import { durationShown, timeMs, timeShown } from '../shared/time.js';
 
 const FRESH_MS = 300000;
 const OVERDUE_MS = 60000;
@@ -61,3 +61,10 @@ export function overdue(car, nowMs) {
   if (car.state !== 'expected' || due === null || nowMs === null) return 0;
   return nowMs - due > OVERDUE_MS ? Math.floor((nowMs - due) / 60000) : 0;
 }
+
+/** When a car is due. */
+export const dueShown = (due) => timeShown(due.replace(/^(\d\d:\d\d):00$/, '$1'));
+
+/** When it was seen, to the second. */
+export const seenShown = ({ time, elapsed }) =>
+  time ? timeShown(time.split('.')[0]) : durationShown(elapsed || '');

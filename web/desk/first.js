@@ -5,4 +5,5 @@
 export { byId, button, cell, make, setText } from '../shared/dom.js';
 export { faultLetters } from './command.js';
 export { doubtWords, faultWords, lineLabel, lineState, valueShown } from './lines.js';
+export { stationName } from './view.js';
 export { addWords, putWords, t } from './words.js';

@@ -4,7 +4,15 @@
 import { faultsText, parseFaults } from './command.js';
 import { button, cell, keepRows, make } from '../shared/dom.js';
 import { isRefused } from './log.js';
-import { durationShown, parseDuration, parseTimeOfDay, timeMs, timeText } from '../shared/time.js';
+import {
+  durationShown,
+  nearerToNow,
+  parseDuration,
+  parseTimeOfDay,
+  timeMs,
+  timeShown,
+  timeText,
+} from '../shared/time.js';
 import { t } from './words.js';
 
 const WORDS = {
@@ -23,7 +31,7 @@ export function valueShown(body, precision) {
   if (!body.time) return t('line.sighting');
   const [whole, fraction] = body.time.split('.');
   const decimals = DECIMALS[precision] || 0;
-  return whole + (fraction && decimals ? '.' + fraction.slice(0, decimals) : '');
+  return timeShown(whole) + (fraction && decimals ? '.' + fraction.slice(0, decimals) : '');
 }
 
 export const lineState = (line) => {
@@ -57,6 +65,7 @@ export class Lines {
   #form = null; // the row in which a line is corrected
   #laps = new Map(); // by car and number, where the lines are laps
   #shown = SHOWN;
+  #newest = null; // the line that stood first
 
   /** act(what, line, changes, event): 'edit', 'save', 'strike', 'again', 'leave'; 'asks' returns what is
    *  asked before changes are saved, 'beside' is a car that comes meanwhile. pointOf(id) → point;
@@ -64,15 +73,16 @@ export class Lines {
    *  row says. */
   constructor(body, { act, pointOf, isHeld, mixed = false }) {
     Object.assign(this, { body, act, pointOf, isHeld, mixed, picked: null, editing: null });
-    const box = body.closest('.scroll');
-    box.addEventListener('scroll', () => {
-      this.#show(box.scrollTop ? this.#shown + SHOWN : SHOWN);
+    this.box = body.closest('.scroll');
+    this.box.addEventListener('scroll', () => {
+      this.#show(this.box.scrollTop ? this.#shown + SHOWN : SHOWN);
     });
   }
 
   render(lines) {
     this.lines = lines;
     this.#findLaps();
+    this.#return();
     keepRows(this.body, this.#rows, lines, {
       keyOf: (line) => line.id,
       signOf: (line) => this.#sign(line),
@@ -108,6 +118,17 @@ export class Lines {
     const decimals = DECIMALS[this.pointOf(body.point).precision] || 0;
     const time = ms < 0 ? '' : ' ' + durationShown(timeText(ms, decimals));
     return t('part.lap', { n: number }) + time;
+  }
+
+  /** Back to the newest line with each that is new, wherever somebody has looked meanwhile. */
+  #return() {
+    const newest = this.lines[0]?.id;
+    if (newest === this.#newest) return;
+    const fresh = !this.#rows.has(newest);
+    this.#newest = newest;
+    if (!fresh || this.editing) return;
+    this.#shown = SHOWN;
+    this.box.scrollTop = 0;
   }
 
   /** Lets the newest `count` lines be seen, and what is at hand: a browser lays out and paints even
@@ -325,6 +346,12 @@ function makeFields(blank, body, point) {
   return { inputs, fields };
 }
 
+/** A time as typed, of the day on which it is nearest to the one that it corrects. */
+function timeNear(typed, old) {
+  const read = parseTimeOfDay(typed);
+  return read && old ? nearerToNow(read, timeMs(old)) : read;
+}
+
 /** {changes, null where there are none; wrong: the field that cannot be read}. */
 function readForm(inputs, body, point) {
   const car = Number(inputs.car.value.trim());
@@ -334,9 +361,9 @@ function readForm(inputs, body, point) {
   if (car !== body.car) changes.car = car;
   const value = inputs.time || inputs.elapsed;
   const name = inputs.time ? 'time' : 'elapsed';
-  const shown = inputs.time ? body.time || '' : durationShown(body.elapsed);
+  const shown = inputs.time ? timeShown(body.time || '') : durationShown(body.elapsed);
   if (value.value.trim() !== shown) {
-    const read = inputs.time ? parseTimeOfDay(value.value) : parseDuration(value.value);
+    const read = inputs.time ? timeNear(value.value, body.time) : parseDuration(value.value);
     if (!read && (value.value.trim() || !point.takes.includes('sighting'))) return { wrong: name };
     changes[name] = read ? read.text : '';
   }

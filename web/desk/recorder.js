@@ -4,6 +4,7 @@
 // its turn, so that each sees what the one before has kept.
 
 import { parseCommand } from './command.js';
+import { dueShown } from './expected.js';
 import { lineLabel, valueShown } from './lines.js';
 import { hasChoice, measureOf } from './measures.js';
 import { isOdd, otherwise } from './plausible.js';
@@ -183,7 +184,7 @@ export class Recorder {
     const due = this.view.list.find((c) => c.car === car)?.due;
     if (!due || !time || station.part === 'start' || this.view.now().rehearsal) return '';
     const early = earlyText(timeMs(due), timeMs(time), station.precision);
-    return early && t('echo.due', { due: due.replace(/:00$/, '') }) + ', ' + early;
+    return early && t('echo.due', { due: dueShown(due) }) + ', ' + early;
   }
 
   /** Says what was kept, with its doubts. */

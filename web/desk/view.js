@@ -3,17 +3,19 @@
 // the link lost and back. Never the clock, never digits while they are typed.
 
 import { ClockView } from './clock-view.js';
+import { badge } from './badge.js';
 import { byId, make, setText } from '../shared/dom.js';
 import { countExpected, mergeExpected } from './expected.js';
 import { Lines } from './lines.js';
 import { ExpectedTable } from './expected-table.js';
 import { idle } from './idle.js';
 import { soundStored, soundWarning } from './sound.js';
-import { timeText } from '../shared/time.js';
+import { timeShown, timeText } from '../shared/time.js';
 import { ageText } from './wording.js';
 import { t } from './words.js';
 
 const REDRAW_MS = 20000; // of the list of expected cars, by the clock alone
+const NAMED = 12; // cars that are missing; of more the rest is counted
 const HINTS = 3; // how often a stamp is announced together with the key that undoes it
 
 export class View {
@@ -36,6 +38,19 @@ export class View {
       warn: (text) => this.warn(text),
       back: () => byId('field').focus({ preventScroll: true }),
     });
+    this.#watchBanners();
+  }
+
+  /** What the notices say stands in one line too, where they are out of sight. */
+  #watchBanners() {
+    const show = () => {
+      const all = [...byId('banners').children].filter((banner) => !banner.hidden);
+      const text = all.map((banner) => (banner.querySelector('p, span') || banner).textContent);
+      setText(byId('notice'), text.length ? '▼ ' + text.join(' · ') : '');
+    };
+    const how = { subtree: true, childList: true, attributeFilter: ['hidden'] };
+    new MutationObserver(show).observe(byId('banners'), how);
+    show();
   }
 
   /** act: see Lines. */
@@ -102,7 +117,7 @@ export class View {
   /** Shows the time; returns its milliseconds, so that the next second comes when it is due. */
   showTime() {
     const { ms } = this.now();
-    setText(byId('clock'), timeText(ms, 0));
+    setText(byId('clock'), timeShown(timeText(ms, 0)));
     return ms;
   }
 
@@ -114,11 +129,6 @@ export class View {
     this.#turn = turn;
     this.clock.showDay();
     this.#renderExpected();
-  }
-
-  #badge(id, level, text) {
-    byId(id).dataset.level = level;
-    setText(byId(id), text);
   }
 
   /** Everything that readings and the server's answers change. */
@@ -145,15 +155,10 @@ export class View {
     else if (!refused) parts.push(t('badge.sent'));
     if (refused) parts.push(t('badge.refused', { n: refused }));
     if (blanks) parts.push(t('badge.blanks', { n: blanks }));
-    this.#badge(
-      'badge-outbox',
-      refused ? 'bad' : unsent || blanks ? 'doubt' : 'good',
-      parts.join(', '),
-    );
-    if (desk.keyGone) this.#badge('badge-link', 'bad', t('badge.key'));
-    else if (good === null) this.#badge('badge-link', 'doubt', t('badge.trying'));
-    else
-      this.#badge('badge-link', good ? 'good' : 'doubt', t(good ? 'badge.link' : 'badge.nolink'));
+    badge('badge-outbox', refused ? 'bad' : unsent || blanks ? 'doubt' : 'good', parts.join(', '));
+    if (desk.keyGone) badge('badge-link', 'bad', t('badge.key'));
+    else if (good === null) badge('badge-link', 'doubt', t('badge.trying'));
+    else badge('badge-link', good ? 'good' : 'doubt', t(good ? 'badge.link' : 'badge.nolink'));
   }
 
   #renderExpected() {
@@ -187,6 +192,7 @@ export class View {
     );
     const summary = byId('summary');
     summary.hidden = !counts.through;
+    summary.toggleAttribute('data-missing', counts.missing.length > 0);
     const text = counts.through ? this.#summaryText() : '';
     setText(summary, text);
     if (text && text !== this.#summary && !this.#summary) this.say(text);
@@ -208,14 +214,18 @@ export class View {
       total: total - out,
       out,
       sent,
-      missing: missing.join(', '),
+      missing:
+        missing.slice(0, NAMED).join(', ') +
+        (missing.length > NAMED ? ' ' + t('summary.more', { n: missing.length - NAMED }) : ''),
     });
   }
 
   /** The switcher and what goes with the station. */
   offerStations() {
     const { desk } = this;
-    byId('switch').hidden = desk.stations.length < 2;
+    const choice = desk.stations.length > 1;
+    byId('switch').hidden = !choice;
+    byId('place-name').classList.toggle('quiet', choice);
     byId('points').replaceChildren(
       ...desk.stations.map((station) =>
         make(

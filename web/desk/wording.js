@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: MIT
 // Readings, laps and doubts in words.
 
-import { durationShown, timeText } from '../shared/time.js';
+import { durationShown, timeShown, timeText } from '../shared/time.js';
 import { t } from './words.js';
 
 /** How long ago something was. */
@@ -31,9 +31,10 @@ function clockText(seconds) {
 
 /** doubt: as checks.js finds it. */
 export function doubtText(car, doubt) {
-  const { flag, near = [], at = '' } = doubt;
+  const { flag, near = [], at = '', due = '' } = doubt;
+  const times = { at: timeShown(at.split('.')[0]), due: timeShown(due) };
   if (doubt.ahead) return t('doubt.ahead', { ...doubt, car });
-  const text = t('doubt.' + flag, { ...doubt, car, at: at.split('.')[0] });
+  const text = t('doubt.' + flag, { ...doubt, ...times, car });
   if (!text.startsWith('doubt.')) return text;
   return (
     car +

@@ -73,6 +73,9 @@ export function durationShown(text) {
   return text.includes(':') ? text.replace(/^00:/, '').replace(/^0(?=\d)/, '') : text;
 }
 
+/** A time of day as people say it: the files' 25:10:07 is ten past one. */
+export const timeShown = (text) => text.replace(/^\d+/, (hours) => pad(hours % 24));
+
 /** Milliseconds since midnight of a time of day as the files write it; null without one. */
 export function timeMs(text) {
   const time = text ? parseTimeOfDay(text) : null;

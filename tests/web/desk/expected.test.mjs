@@ -3,7 +3,14 @@
 
 import assert from 'node:assert/strict';
 import test from 'node:test';
-import { countExpected, isFresh, mergeExpected, overdue } from '../../../web/desk/expected.js';
+import {
+  countExpected,
+  dueShown,
+  isFresh,
+  mergeExpected,
+  overdue,
+  seenShown,
+} from '../../../web/desk/expected.js';
 import { Log } from '../../../web/desk/log.js';
 
 let seq = 0;
@@ -72,4 +79,13 @@ test('a car is overdue a minute after its due time', () => {
   assert.equal(overdue({ ...car, state: 'seen' }, due + 600_000), 0);
   assert.equal(overdue({ ...car, due: null }, due), 0);
   assert.equal(overdue(car, null), 0);
+});
+
+test('times past midnight are told as people say them, elapsed times as they are', () => {
+  assert.equal(dueShown('25:39:00'), '01:39');
+  assert.equal(dueShown('25:39:30'), '01:39:30');
+  assert.equal(dueShown('09:05'), '09:05');
+  assert.equal(seenShown({ time: '24:49:22.517' }), '00:49:22');
+  assert.equal(seenShown({ time: null, elapsed: '11.71' }), '11.71');
+  assert.equal(seenShown({ time: null, elapsed: '00:01:23.4' }), '1:23.4');
 });
