@@ -65,6 +65,7 @@ export class Faults {
     const n = this.counts[fault] || 0;
     const step = (by, label) =>
       button(by < 0 ? '−' : '+', () => this.#change(fault, by), {
+        class: by < 0 ? '' : 'plus',
         'aria-label': t(label, { fault: name }),
       });
     return make(
