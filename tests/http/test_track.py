@@ -7,6 +7,7 @@ import io
 import json
 import os
 import shutil
+import subprocess
 import tempfile
 import unittest
 
@@ -156,6 +157,25 @@ class TrackTest(unittest.TestCase):
         rows = self.rows(f"1={path}", status=2)
         self.assertEqual([row["point"] for row in rows], ["PC1"])
         self.assertIn("what stands before it is used", self.track(f"1={path}", status=2)[1])
+
+    def test_a_long_track_takes_no_more_memory_than_a_short_one(self):
+        """Through a pipe, forth and back; 25 MB of text, of which the program may keep 4."""
+        def most_memory(rounds):
+            pipe = os.path.join(self.folder, f"{rounds}.gpx")
+            os.mkfifo(pipe)
+            with subprocess.Popen([program.CAIRN, "track", self.folder, f"1={pipe}"],
+                                  stdout=subprocess.DEVNULL) as process:
+                with open(pipe, "w", encoding="utf-8") as file:
+                    file.write(gpx(eastward(-4.51, -4.495)).replace("</trkseg></trk></gpx>\n", ""))
+                    for i in range(rounds):
+                        points = eastward(-4.6, -4.4, 2000 * (i + 1))
+                        file.write(gpx(points).partition("<trkseg>\n")[2].partition("</trkseg>")[0])
+                    file.write("</trkseg></trk></gpx>\n")
+                _, status, used = os.wait4(process.pid, 0)
+                process.returncode = os.waitstatus_to_exitcode(status)
+            self.assertEqual(process.returncode, 0)
+            return used.ru_maxrss
+        self.assertLess(most_memory(300) - most_memory(1), 4096)
 
     def test_no_times_and_no_places_are_told(self):
         path = self.write("n.gpx", '<gpx><trk><trkseg><trkpt lat="54.2" lon="-4.5"/></trkseg></trk></gpx>')
