@@ -15,12 +15,7 @@ struct served_event;
 enum { DESK_ID_LEN = 8, DESK_TEXT_MAX = 64 };
 
 /* Wrong is what the desk itself knows to be: it ran backwards since it was compared last. */
-enum desk_clock {
-    DESK_CLOCK_UNVERIFIED,
-    DESK_CLOCK_DOUBTFUL,
-    DESK_CLOCK_GOOD,
-    DESK_CLOCK_WRONG
-};
+enum desk_clock { DESK_CLOCK_UNVERIFIED, DESK_CLOCK_DOUBTFUL, DESK_CLOCK_GOOD, DESK_CLOCK_WRONG };
 
 struct desk_report {
     const struct served_event *served; /* whose event */
