@@ -3,10 +3,17 @@
 
 import words from '../words/seldom.en.json';
 import { addWords } from './first.js';
+import { drawHelp as drawKeys } from './help.js';
+import { offerPractice } from './practice.js';
 
 addWords(words);
 
 export { offerErrors } from './clock-offer.js';
 export { drawSheet } from './control-sheet.js';
 export { Files } from './files.js';
-export { drawHelp } from './help.js';
+
+/** The help, with practice offered below it; see help.js. */
+export function drawHelp(box, ...more) {
+  drawKeys(box, ...more);
+  offerPractice(box);
+}
