@@ -11,6 +11,28 @@ export const hiddenOf = (doubt) => doubt.readings_count - doubt.readings.length;
 /** More than these are not withdrawn from here: they would not go into one body. */
 export const MOST_WITHDRAWN = 4000;
 
+/** A reading that is of no car of the list: it stands aside. */
+export const isWithoutCar = ({ kind }) => kind === 'unknown-car' || kind === 'no-car';
+
+/** Those to a reading without a car of the list: give it to one, or withdraw it. */
+function answersWithoutCar(doubt, controls) {
+  const [{ id, time, elapsed, faults }] = doubt.readings;
+  return [
+    {
+      words: doubt.kind === 'no-car' ? 'It was car number' : 'It was another car',
+      control: controls.car,
+      readings: () => [
+        { point: doubt.point, car: controls.car.value.trim(), time, elapsed, faults, replaces: id },
+      ],
+    },
+    {
+      words: 'Nothing of it is right: it is withdrawn',
+      // It may have no number, or none of the list: that is taken from a desk, and this is one.
+      readings: () => [{ point: doubt.point, desk: 'office', replaces: id, void: true }],
+    },
+  ];
+}
+
 /**
  * The answers to a doubt: {words, control, beside, readings or decisions: () → rows}.
  *   controls  {car, time, faults, points}: fields, each belonging to one answer; the faults stand
@@ -19,6 +41,7 @@ export const MOST_WITHDRAWN = 4000;
  *   all       () → the readings that the answers rest on
  */
 export function answersTo(doubt, controls, passage, all) {
+  if (isWithoutCar(doubt)) return answersWithoutCar(doubt, controls);
   const withdraw = (reading) => ({
     point: doubt.point,
     car: doubt.car,

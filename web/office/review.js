@@ -4,7 +4,7 @@
 
 import { button, make } from '../shared/dom.js';
 import { acknowledgedTable, acknowledgeForm, refusedTable } from './acknowledge.js';
-import { answersTo, hiddenOf, MOST_WITHDRAWN, rowsOf, valueOf } from './answers.js';
+import { answersTo, hiddenOf, isWithoutCar, MOST_WITHDRAWN, rowsOf, valueOf } from './answers.js';
 import { decisionForm, withReason } from './decision-form.js';
 import { casesInReview, openCases } from './enquiries.js';
 import { input, summary } from './forms.js';
@@ -17,13 +17,20 @@ const KINDS = {
   fast: 'too fast for the road',
   missing: 'a reading is missing',
   flag: 'the desk has a doubt',
+  'unknown-car': 'not in the entry list',
+  'no-car': 'a time without a number',
+  'unknown-fault': 'a fault that the test does not name',
+  twice: 'a time given to two cars',
 };
 
 const figure = (number) => number.toLocaleString('en');
 const kindOf = (doubt) =>
   doubt.kind === 'out' && doubt.off_route ? 'read off its route' : KINDS[doubt.kind];
-const title = (doubt) => `Car ${doubt.car} at ${doubt.point}: ${kindOf(doubt)}`;
-const keyOf = (doubt) => [doubt.kind, doubt.car, doubt.point].join(' ');
+const title = (doubt) =>
+  `${doubt.car ? `Car ${doubt.car} at ` : ''}${doubt.point}: ${kindOf(doubt)}`;
+/** Of readings without a car of the list there may be many at a point. */
+const keyOf = (doubt) =>
+  [doubt.kind, doubt.car, doubt.point, isWithoutCar(doubt) ? doubt.readings[0].id : ''].join(' ');
 
 /** What the desk says of a reading. */
 function deskWords({ extra }) {
@@ -61,7 +68,10 @@ async function allReadings(office, doubt) {
 /** What is known of a doubt, for its form. */
 const evidence = (doubt) => [
   make('h2', { tabindex: '-1' }, title(doubt)),
-  para(doubt.crew.join(' / '), '. ', make('span', { lang: 'en' }, doubt.why)),
+  para(
+    isWithoutCar(doubt) ? '' : doubt.crew.join(' / ') + '. ',
+    make('span', { lang: 'en' }, doubt.why),
+  ),
   doubt.ruled ? para(make('strong', {}, 'A ruling already holds at this point.')) : null,
   doubt.readings.length
     ? table(
@@ -91,7 +101,7 @@ const controlsOf = (doubt) => ({
   car: input('other', {
     size: '6',
     inputmode: 'numeric',
-    'aria-label': 'Number of the other car',
+    'aria-label': doubt.car ? 'Number of the other car' : 'Number of the car',
   }),
   time: input('time', { size: '12', 'aria-label': 'Time of day' }),
   // Those of the reading that counts are seldom what is wrong with it.
@@ -152,11 +162,15 @@ function panel(office, doubt, { done, leave, late, typed = '' }) {
     reason: typed,
     keep: 'Keep this ruling',
     links: [
-      make(
-        'a',
-        { href: `#decisions?car=${doubt.car}&point=${encodeURIComponent(doubt.point)}` },
-        'Another decision',
-      ),
+      ...(isWithoutCar(doubt)
+        ? []
+        : [
+            make(
+              'a',
+              { href: `#decisions?car=${doubt.car}&point=${encodeURIComponent(doubt.point)}` },
+              'Another decision',
+            ),
+          ]),
       ...(doubt.open ? [] : [button('Nothing to rule', () => leave())]),
     ],
     faults,

@@ -114,3 +114,30 @@ test('rows are completed, and what was left empty is not sent', () => {
   });
   assert.equal(rowsOf(answer(made, 'It costs this car nothing'), stamp).decisions[0].kind, 'waive');
 });
+
+/** A doubt about a reading that is of no car of the list. */
+function aside(kind, car, fields = {}) {
+  const readings = [{ id: 'b', time: '08:55:10', faults: 'cone=1', by: 'quay' }];
+  const doubt = { kind, point: 'S1/finish', car, readings, readings_count: 1 };
+  return answersTo(doubt, { car: { value: '', ...fields } }, false, () => readings);
+}
+
+test('a time without a number is given to a car, with its faults, or withdrawn', () => {
+  const list = aside('no-car', null, { value: ' 8 ' });
+  assert.deepEqual(
+    list.map(({ words }) => words),
+    ['It was car number', 'Nothing of it is right: it is withdrawn'],
+  );
+  const given = { point: 'S1/finish', car: '8', time: '08:55:10', faults: 'cone=1', replaces: 'b' };
+  assert.deepEqual(rowsOf(list[0], (row) => row).readings, [given]);
+  assert.deepEqual(list[1].readings(), [
+    { point: 'S1/finish', desk: 'office', replaces: 'b', void: true },
+  ]);
+});
+
+test('a reading of an unknown car is given to another, or withdrawn', () => {
+  const list = aside('unknown-car', 417, { value: '41' });
+  assert.equal(list[0].words, 'It was another car');
+  assert.equal(list[0].readings()[0].car, '41');
+  assert.equal(list.length, 2);
+});
