@@ -136,6 +136,7 @@ unsigned api_desk(struct request *r, struct textbuf *b) {
     json_member_int(b, "revision", r->results->revision);
     json_member_text(b, "role", r->role == ROLE_ORGANISER ? "organiser" : "timekeeper");
     json_member_text(b, "label", r->snapshot->keys->keys[r->key].label);
+    event_list_json(r, b);
     event_days_json(b, rules);
     write_points(b, r);
     write_cars(b, event);

@@ -3,6 +3,7 @@
 
 #include "format/json_write.h"
 #include "http/request.h"
+#include "live/etag.h"
 
 void event_object_open(const struct request *r, struct textbuf *b) {
     json_open_object(b);
@@ -23,4 +24,10 @@ void event_days_json(struct textbuf *b, const struct rules *rules) {
         json_close_object(b);
     }
     json_close_array(b);
+}
+
+void event_list_json(const struct request *r, struct textbuf *b) {
+    char tag[ETAG_LEN];
+    etag_of_document(&r->snapshot->set->documents->entries, tag);
+    json_member_text(b, "list", tag);
 }

@@ -18,4 +18,8 @@ void results_object_open(const struct request *r, struct textbuf *b);
 /* A member of it: the days of the event with their dates. */
 void event_days_json(struct textbuf *b, const struct rules *rules);
 
+/* A member of it, "list": a tag of the entry list in force, so that a desk sees that it has another
+ * one. */
+void event_list_json(const struct request *r, struct textbuf *b);
+
 #endif

@@ -154,6 +154,7 @@ static void write_expected(struct textbuf *b, const struct request *r, int point
     event_object_open(r, b);
     json_member_text(b, "point", event->rules->points[point].id);
     json_member_int(b, "revision", r->results->revision);
+    event_list_json(r, b);
     json_member_int(b, "expected", count - out);
     json_member_int(b, "seen", seen);
     json_member_int(b, "out", out);

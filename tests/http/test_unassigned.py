@@ -174,6 +174,20 @@ class UnassignedTest(Sending):
 class EntryComesTest(Sending):
     """The entry list is changed here."""
 
+    def test_a_desk_sees_by_a_tag_that_it_has_another_list(self):
+        def tags():
+            return {self.server.get(f"{API}/{address}", self.server.timekeeper).json()["list"]
+                    for address in ("desk", "expected?point=TC1")}
+        self.put_entries(ENTRIES)
+        (before,) = tags()
+        self.take(reading(9, time="08:56:40", id="no-other-list"))
+        self.assertEqual(tags(), {before})
+        self.put_entries(ENTRIES.replace("1966", "1967"))
+        (after,) = tags()
+        self.assertNotEqual(after, before)
+        self.put_entries(ENTRIES)
+        self.assertEqual(tags(), {before})
+
     def test_it_counts_by_itself_once_the_entry_is_there_and_lasts_through_a_kill(self):
         self.take(reading(402, time="08:54:00", id="early-402"))
         self.assertEqual(self.server.get(f"{API}/cars/402").status, 404)

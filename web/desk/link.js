@@ -149,6 +149,8 @@ export class Link {
         : { ...reply.answer, point, etag: reply.etag, fetched };
     desk.copies.set(point, fresh);
     if (reply.status === 200) await desk.store?.setExpected(fresh);
+    // Another entry list than the one that we have: a late entry is known within seconds.
+    if (fresh.list && desk.info && fresh.list !== desk.info.list) await this.refreshInfo();
     this.heard('expected');
     if (reply.status === 200 && this.#isNewer(fresh)) await this.refreshInfo();
   }
