@@ -107,6 +107,24 @@ class FollowTest(unittest.TestCase):
             self.assertLess(time.monotonic(), until, "the standby does not follow")
             time.sleep(0.05)
 
+    def test_what_has_no_car_of_the_list_is_followed_and_counts_once_the_entry_is_there(self):
+        def put(entries):
+            answer = self.first.send("PUT", "entries", entries, self.first.organiser,
+                                     media_type="text/csv")
+            self.assertEqual(answer.status, 200, answer)
+        desk = {"point": "TC1", "desk": "0a1b2c3d"}
+        self.assertEqual(self.first.post("readings", [
+            {**desk, "car": 402, "time": "08:54", "id": "late-402"},
+            {**desk, "time": "08:56", "id": "blank"}]).json()["accepted"], 2)
+        self.once()
+        self.assertIn(b"late-402", self.export(self.second)["unassigned.csv"])
+        put(serving.ENTRIES + "402,Merle Quay,,Marl,Ten,1937,1200,open,,\n")
+        self.once()
+        there = self.export(self.second)
+        self.assertEqual(there, self.export(self.first))
+        self.assertIn(b"late-402", there["readings.csv"])
+        self.assertNotIn(b"late-402", there["unassigned.csv"])
+
     def test_one_look_copies_all(self):
         told, errors = self.once()
         self.assertRegex(told, rf"^{SLUG}: 8 readings, 1 decisions, 0 notices, 0 cases, 2 keys; revision \d+\n$")

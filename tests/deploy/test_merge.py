@@ -68,6 +68,21 @@ class MergeTest(unittest.TestCase):
         self.assertEqual(told.status, 200, str(told))
         self.assertEqual(told.json()["refused"], [])
 
+    def test_what_has_no_car_of_the_list_is_merged_too(self):
+        desk = {"point": "TC1", "desk": "0a1b2c3d"}
+        self.assertEqual(self.one.post("readings", [
+            {**desk, "car": 417, "time": "08:55", "id": "only-one"}]).json()["accepted"], 1)
+        self.assertEqual(self.two.post("readings", [
+            {**desk, "time": "08:56", "id": "blank-two"},
+            {**desk, "car": 9, "time": "08:57", "id": "trial-two", "flags": "rehearsal"},
+        ]).json()["accepted"], 2)
+        self.merge(self.one, self.two)
+        aside = self.folder(self.one)["unassigned.csv"].decode()
+        for name in ("only-one", "blank-two", "trial-two"):
+            self.assertIn(name, aside)
+        self.merge(self.two, self.one)
+        self.assertEqual(self.folder(self.two)["unassigned.csv"].decode(), aside)
+
     def test_both_ways_give_the_same(self):
         self.take(self.one, "readings", [
             {"point": "TC1", "car": 8, "time": "08:54:10", "id": "one-1"},
