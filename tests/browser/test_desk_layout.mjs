@@ -73,7 +73,7 @@ describe('the desk on a small screen', { timeout: 400_000 }, () => {
     page.evaluate(() => {
       const long = 'A car that nobody expected came twice before its time. '.repeat(4);
       for (const id of ['say', 'warn', 'echo']) document.getElementById(id).textContent = long;
-      for (const banner of document.querySelectorAll('.banner')) banner.hidden = false;
+      for (const banner of document.querySelectorAll('#banners .banner')) banner.hidden = false;
       document.querySelector('#banner-key-text').textContent = long;
       for (const id of ['badge-clock', 'badge-outbox'])
         document.getElementById(id).textContent = long;
@@ -166,7 +166,7 @@ describe('the desk on a small screen', { timeout: 400_000 }, () => {
     await desk.stamp(30);
     await page.locator('#summary[data-missing]').waitFor();
     const text = await page.locator('#summary').innerText();
-    assert.match(text, /missing 1, 2, 3, .*, 12 and 17 more/);
+    assert.match(text, /missing: 1, 2, 3, .*, 12 and 17 more/);
     await goTo('TC1');
   });
 
