@@ -13,6 +13,8 @@
 #include "format/json_write.h"
 #include "http/request.h"
 #include "office/lacking.h"
+#include "office/unassigned.h"
+#include "system/hard_limits.h"
 
 /* One car at the point. */
 struct expectation {
@@ -141,6 +143,30 @@ static void write_expectation(struct textbuf *b, const struct event *event,
     json_close_object(b);
 }
 
+/* What desks have sent of the point that is of no car of the list, the latest first: who times here
+ * sees that it is kept. */
+static void write_waiting(struct textbuf *b, const struct event *event, int point) {
+    const struct readings_view view = event->readings;
+    int left = LIMIT_WAITING_TOLD;
+    json_member_array(b, "without_car");
+    for (int i = readings_latest_aside(view); i >= 0 && left > 0; i = readings_before(view, i)) {
+        const struct reading *reading = readings_view_at(view, i);
+        if (reading->point != point || !unassigned_waits(view, reading))
+            continue;
+        left--;
+        json_line(b);
+        json_open_object(b);
+        json_member_text(b, "reading", reading->id);
+        json_member_text(b, "car", reading->text.field[READING_CAR]);
+        json_member_time(b, "time", reading->time, 0);
+        json_member_time(b, "elapsed", reading->elapsed, 0);
+        json_member_text(b, "faults", reading->text.field[READING_FAULTS]);
+        json_member_text(b, "desk", extra_value(reading->text.extras, "desk"));
+        json_close_object(b);
+    }
+    json_close_array(b);
+}
+
 static void write_expected(struct textbuf *b, const struct request *r, int point,
                            const struct expectation *list, int count) {
     const struct event *event = &r->snapshot->event;
@@ -164,6 +190,7 @@ static void write_expected(struct textbuf *b, const struct request *r, int point
         write_expectation(b, event, &list[i], closed);
     }
     json_close_array(b);
+    write_waiting(b, event, point);
     json_close_document(b);
 }
 

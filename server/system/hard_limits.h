@@ -51,6 +51,7 @@ enum {
     LIMIT_BODY_CREW = 16 << 10,  /* of what a crew asks, each sign perhaps escaped */
     LIMIT_CREW_TEXT = 1000,      /* characters of it */
     LIMIT_OPEN_CASES = 20,       /* of one car before its crew must wait */
+    LIMIT_WAITING_TOLD = 100,    /* readings without a car that a desk is told of a point */
     LIMIT_REFUSALS_KEPT = 1000,  /* refused rows of one upload kept each by itself */
     LIMIT_REFUSALS_TOLD = 500,   /* refused rows in one answer, the latest */
     LIMIT_READINGS_PAGE = 20000, /* readings in one answer */

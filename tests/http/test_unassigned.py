@@ -129,6 +129,18 @@ class UnassignedTest(Sending):
         self.assertEqual([d for d in self.doubt("no-car") if d["readings"][0]["id"] == "nobody"],
                          [])
 
+    def test_who_times_there_sees_what_is_kept_and_nobody_else(self):
+        def there(point):
+            told = self.server.get(f"{API}/expected?point={point}", self.server.timekeeper)
+            return {(r["reading"], r["car"], r["time"]) for r in told.json()["without_car"]}
+        before = there("TC1")
+        self.take(reading(455, time="08:51:00", id="mine-455"),
+                  reading(None, time="08:51:10", id="mine-blank"))
+        self.assertEqual(there("TC1") - before, {("mine-455", "455", "08:51:00"),
+                                                 ("mine-blank", "", "08:51:10")})
+        self.assertFalse({name for name, _, _ in there("TC1/out")} & {"mine-455", "mine-blank"})
+        self.assertNotIn("mine-455", self.server.get(f"{API}/standings").text)
+
     def test_without_a_desk_it_is_refused_as_in_a_file(self):
         row = reading(418, id="no-desk")
         del row["desk"]
