@@ -289,7 +289,12 @@ describe('the desk', { timeout: 400_000 }, () => {
     }
   });
 
-  test('prints a sheet with every reading', async () => {
+  test('prints a sheet with every reading, and what was corrected stays legible', async () => {
+    await page.locator('#field').focus();
+    await desk.stamp(18);
+    await page.locator('#log tr:first-child').getByText('18', { exact: true }).waitFor();
+    await desk.renumber(19);
+    await page.locator('#log tr:first-child').getByText('19', { exact: true }).waitFor();
     await page.evaluate(() => {
       window.print = () => {
         window.printed = true;
@@ -299,7 +304,9 @@ describe('the desk', { timeout: 400_000 }, () => {
     await page.waitForFunction(() => window.printed);
     await page.emulateMedia({ media: 'print' });
     const sheet = await page.locator('#sheet').innerText();
-    for (const car of [1, 2, 3]) assert.match(sheet, new RegExp(`\\b${car}\\b`));
+    for (const car of [18, 19]) assert.match(sheet, new RegExp(`\\b${car}\\b`));
+    assert.deepEqual(await page.locator('#sheet s').allInnerTexts(), ['18']);
+    assert.match(sheet, /printed \d{4}-\d\d-\d\d \d\d:\d\d$/m);
     assert.equal(await page.locator('#field').isVisible(), false);
     await page.emulateMedia({ media: null });
   });

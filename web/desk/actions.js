@@ -351,9 +351,10 @@ export class Actions {
       event: desk.info.name,
       station: stationName(desk.station),
       lines: desk.log.lines(desk.station.points),
+      earlier: (line) => (line.root ? desk.log.earlier(line) : []),
       desk: desk.id,
       by: desk.by(),
-      when: instantText(now, desk.info.timezone),
+      when: instantText(now, desk.info.timezone).slice(0, 16).replace('T', ' '),
       summary: byId(view.counts.through ? 'summary' : 'count').textContent,
       pointOf: (id) => view.pointOf(id),
     });

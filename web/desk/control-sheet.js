@@ -13,9 +13,18 @@ import {
   valueShown,
 } from './first.js';
 
+const carOf = (body) => String(body.car ?? '');
+
+/** What stood there before, struck out but legible, and what stands there now. */
+function corrected(before, now) {
+  const old = [...new Set(before)].filter((text) => text && text !== now);
+  return [...old.flatMap((text) => [make('s', {}, text), ' ']), now];
+}
+
 /** Draws the sheet for paper: every line of the station, oldest first, with room to sign. */
-export function drawSheet({ event, station, lines, desk, by, when, pointOf, summary }) {
+export function drawSheet({ event, station, lines, earlier, desk, by, when, pointOf, summary }) {
   const head = ['sheet.seq', 'log.car', 'log.time', 'log.remarks', 'log.state'];
+  const valueOf = (body) => valueShown(body, pointOf(body.point)?.precision);
   const rows = [...lines].reverse().map((line) => {
     const body = line.root ? line.current.body : line;
     const state = lineState(line);
@@ -24,8 +33,13 @@ export function drawSheet({ event, station, lines, desk, by, when, pointOf, summ
       'tr',
       { class: state === 'void' ? 'struck' : null },
       cell(line.root ? String(line.last.seq) : ''),
-      cell(lineLabel(line)),
-      cell(valueShown(body, pointOf(body.point)?.precision)),
+      cell(...corrected(earlier(line).map(carOf), lineLabel(line))),
+      cell(
+        ...corrected(
+          earlier(line).map((old) => valueOf(old)),
+          valueOf(body),
+        ),
+      ),
       cell(said.filter(Boolean).join('; ')),
       cell(t('mark.' + state)),
     );

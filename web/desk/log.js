@@ -144,6 +144,13 @@ export class Log {
     return { unsent, refused, lastSeq };
   }
 
+  /** The bodies that a line had before it was corrected, oldest first. */
+  earlier(line) {
+    return this.all()
+      .filter((r) => this.of.get(r.id) === line && r !== line.current && r.body.void !== 'yes')
+      .map((r) => r.body);
+  }
+
   /** All records in order of seq. */
   all() {
     return [...this.records.values()].sort((a, b) => a.seq - b.seq);
