@@ -100,6 +100,22 @@ export function playDesk(driver) {
       assertTaken(served, [...desk.presses, ...back.presses]);
     });
 
+    test('a page that is held up, as a phone does with one behind another, holds up no other', async () => {
+      const desk = await open();
+      await desk.stamp(1);
+      await desk.sent();
+      const other = await again(await engine.newPage());
+      await other.clockSettled();
+      await desk.page.suspend();
+      await other.stamp(2);
+      await other.kept(2);
+      await other.sent();
+      assertTaken(served, [...desk.presses, ...other.presses]);
+      desk.page.resume();
+      await desk.kept(2);
+      await other.page.close();
+    });
+
     test('two tabs: what is stamped in either is sent, and one goes on without the other', async () => {
       const desk = await open();
       await desk.stamp(1);
