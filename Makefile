@@ -153,24 +153,29 @@ WEB_FILES := $(call below,web,*.js) $(call below,web,*.html) $(call below,web,*.
 WEB_MODULES := $(filter %.js %.json,$(WEB_FILES))
 bundle = esbuild $< --bundle --minify --format=esm --target=es2022 --charset=utf8
 
-# A catalogue's texts without their names, and those of one language as a script: see
-# web/desk/words.js.
-TEXTS := $(patsubst web/%,build/web/%,$(filter-out %.en.json,$(wildcard web/words/desk.*.json web/words/seldom.*.json)))
+# A catalogue's texts without their names, its names without the texts, and the texts of one language
+# as a script: see web/desk/words.js.
+TEXTS := $(patsubst web/%,build/web/%,$(wildcard web/words/desk.*.json web/words/seldom.*.json))
 $(TEXTS): build/web/%: web/%
 	@mkdir -p $(@D)
 	$(Q)sed -e 's/^{$$/[/' -e 's/^}$$/]/' -e 's/^  "[^"]*": //' $< >$@
+
+NAMES := build/web/words/desk.names.json build/web/words/seldom.names.json
+$(NAMES): build/web/words/%.names.json: web/words/%.en.json
+	@mkdir -p $(@D)
+	$(Q)sed -e 's/^{$$/[/' -e 's/^}$$/]/' -e 's/^  \("[^"]*"\): .*[^,]$$/\1/' -e 's/^  \("[^"]*"\): .*,$$/\1,/' $< >$@
 
 build/web/desk/words-%.js: build/web/words/desk.%.json build/web/words/seldom.%.json $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q){ echo 'export default ['; cat $<; echo ','; cat $(word 2,$^); echo ']'; } | \
 		esbuild --minify --format=esm --charset=utf8 >$@
 
-build/web/desk/desk.js: web/desk/desk.js $(WEB_MODULES) $(DEPS_BUILD)
+build/web/desk/desk.js: web/desk/desk.js $(WEB_MODULES) $(NAMES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) >$@
 
 # The second script takes what it shares with the first from there: see web/desk/first.js.
-build/web/desk/seldom.js: web/desk/seldom.js $(WEB_MODULES) $(DEPS_BUILD)
+build/web/desk/seldom.js: web/desk/seldom.js $(WEB_MODULES) $(NAMES) $(DEPS_BUILD)
 	@mkdir -p $(@D)
 	$(Q)$(bundle) '--external:*/first.js' | sed 's|"\./first\.js"|"./desk.js"|g' >$@
 
@@ -212,7 +217,7 @@ build/web/%.css: web/%.css $(filter %.css,$(WEB_FILES)) $(DEPS_BUILD)
 
 WEB_MADE := $(addprefix build/web/,board/style.css board/page.js board/board.js board/screen.js \
 	board/units.js desk/desk.js desk/desk.css desk/seldom.js desk/old-browser.js \
-	$(patsubst %,desk/words-%.js,de fr it) \
+	$(patsubst %,desk/words-%.js,en de fr it) \
 	office/office.js office/office.css)
 
 .PHONY: deps

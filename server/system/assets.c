@@ -76,6 +76,7 @@ static const char script[] = "text/javascript; charset=utf-8";
     X(desk_script, "build/web/desk/desk.js", script)                                               \
     X(desk_seldom, "build/web/desk/seldom.js", script)                                             \
     X(old_browser, "build/web/desk/old-browser.js", script)                                        \
+    X(desk_en, "build/web/desk/words-en.js", script)                                               \
     X(desk_de, "build/web/desk/words-de.js", script)                                               \
     X(desk_fr, "build/web/desk/words-fr.js", script)                                               \
     X(desk_it, "build/web/desk/words-it.js", script)                                               \

@@ -22,6 +22,7 @@ import { later } from './later.js';
 
 export * from './first.js';
 
+const WORDS_TRIES = 10;
 const LATER_MS = 2000; // after the start, for the second script
 
 const root = document.documentElement;
@@ -396,9 +397,22 @@ async function keptInfos() {
   return infos.filter(Boolean);
 }
 
+/** The texts, without which nobody can read the page: asked for again where the network fails. */
+async function firstWords(language) {
+  for (let tries = 0; tries < WORDS_TRIES; tries++) {
+    try {
+      return await useLanguage(language);
+    } catch {
+      await new Promise((resolve) => {
+        setTimeout(resolve, 1000);
+      });
+    }
+  }
+}
+
 async function start() {
   const language = setting.get('language') || chooseLanguage(navigator.languages || []);
-  await Promise.all([useLanguage(language).catch(() => {}), openStore()]);
+  await Promise.all([firstWords(language), openStore()]);
   putWords(document);
   showTheme();
   const compared = runClock(desk, view, {

@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: MIT
 // The second script: what is seldom used. See later.js; its texts are words/seldom.*.json.
 
-import words from '../words/seldom.en.json';
+import names from '../../build/web/words/seldom.names.json';
 import { addWords } from './first.js';
 import { drawHelp as drawKeys } from './help.js';
 import { offerPractice } from './practice.js';
 
-addWords(words);
+addWords(names);
 
 export { offerErrors } from './clock-offer.js';
 export { drawSheet } from './control-sheet.js';

@@ -1,46 +1,40 @@
 // SPDX-License-Identifier: MIT
-// The page's texts. Those of the second script (seldom.js) stand in files of their own, and so do
-// those of each other language, of which a desk loads one: both would be many kilobytes more for
-// everybody. To add a language, translate words/desk.en.json and words/seldom.en.json and name it
-// here and in the Makefile, which makes a script words-LANGUAGE.js of the texts alone, in the order
-// of the English names.
+// The page's texts. Each language is a script of its own, words-LANGUAGE.js, of which a desk loads
+// one: with all of them it would be many kilobytes more for everybody. The Makefile makes them of the
+// texts alone, in the order of their names, which stand in the scripts that say them. To add a
+// language, translate words/desk.en.json and words/seldom.en.json and name it here and there.
 
-import en from '../words/desk.en.json';
+import names from '../../build/web/words/desk.names.json';
 import { load } from './later.js';
 
 export const LANGUAGES = { en: 'English', de: 'Deutsch', fr: 'Français', it: 'Italiano' };
 
-const catalogues = [en]; // the desk's, and then the second script's
-let texts = []; // of another language: a list for each catalogue
-let words = en;
+const catalogues = [names]; // this script's, and then the second one's
+let texts = []; // a list for each catalogue
+const words = new Map();
 
 function putTogether() {
-  words = Object.assign(
-    {},
-    ...catalogues.map((catalogue, i) =>
-      texts[i]
-        ? Object.fromEntries(Object.keys(catalogue).map((name, j) => [name, texts[i][j]]))
-        : catalogue,
-    ),
+  catalogues.forEach((list, i) =>
+    list.forEach((name, j) => words.set(name, texts[i]?.[j] ?? name)),
   );
 }
 
-/** Takes in the second script's texts, {name: in English}. */
-export function addWords(catalogue) {
-  catalogues.push(catalogue);
+/** Takes in the names of the second script's texts. */
+export function addWords(list) {
+  catalogues.push(list);
   putTogether();
 }
 
 /** Where the language cannot be loaded the one before stays. */
 export async function useLanguage(language) {
-  texts = language === 'en' ? [] : (await load('words-' + language)).default;
+  texts = (await load('words-' + language)).default;
   putTogether();
   document.documentElement.lang = language;
 }
 
 /** The text of that name, each {value} filled in. */
 export function t(name, values = {}) {
-  return (words[name] ?? name).replace(/\{(\w+)\}/g, (all, key) => values[key] ?? all);
+  return (words.get(name) ?? name).replace(/\{(\w+)\}/g, (all, key) => values[key] ?? all);
 }
 
 /** Puts the texts in below `root`: data-t names an element's text, data-t-label its aria-label. */
