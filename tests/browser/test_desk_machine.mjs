@@ -212,7 +212,7 @@ describe('the desk on a machine that fails', { timeout: 400_000 }, () => {
       await desk.stamp(2);
       await page.locator('html[data-storage="refused"]').waitFor({ state: 'attached' });
       await desk.stamp(3);
-      assert.ok(await page.locator('.banner.bad').first().isVisible());
+      assert.ok(await page.locator('#banner-storage').isVisible());
       await page.waitForFunction(
         () => document.querySelectorAll('#log tr[data-state="sent"]').length >= 2,
       );
