@@ -342,6 +342,12 @@ export class Actions {
     this.view.say(t('copy.saved', { n: desk.log.records.size }));
   }
 
+  /** Makes readings of blanks that have none yet. */
+  async keepBlanks() {
+    const { stamps } = this.recorder;
+    for (const blank of this.desk.log.openBlanks()) if (!blank.last) await stamps.keepBlank(blank);
+  }
+
   /** Before the browser prints. */
   sheet() {
     const { desk, view } = this;

@@ -17,7 +17,7 @@ const SOON_MS = 3000;
  * rehearsal whether today is another day than the point's; trial: whether the reading is one of a
  *          rehearsal, which it is not where the date itself is doubtful
  * clock    flags of the clock at the stamp
- * reading  {car, time or elapsed, source, note}
+ * reading  {car, none where there is a time only; time or elapsed, source, note}
  * Returns [{flag, …what the words need}], the gravest first. Where it is another reading that looks
  * odd beside this one, `flag` is '' and `ahead` is its car.
  */
@@ -25,7 +25,7 @@ export function doubts(reading, { cars, rows, earlier, expected, fresh, rehearsa
   const found = trial ? [{ flag: 'rehearsal' }] : [];
   const ms = timeMs(reading.time);
   const due = expected.get(reading.car);
-  if (!cars.has(reading.car)) {
+  if (reading.car !== undefined && !cars.has(reading.car)) {
     found.push({ flag: 'unknown-number', near: nearest(reading.car, [...cars.keys()]) });
   }
   if (cars.has(reading.car) && expected.size && !due) found.push({ flag: 'not-expected' });

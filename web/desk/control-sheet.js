@@ -32,7 +32,7 @@ export function drawSheet({ event, station, lines, earlier, desk, by, when, poin
     return make(
       'tr',
       { class: state === 'void' ? 'struck' : null },
-      cell(line.root ? String(line.last.seq) : ''),
+      cell(line.last ? String(line.last.seq) : ''),
       cell(...corrected(earlier(line).map(carOf), lineLabel(line))),
       cell(
         ...corrected(

@@ -448,6 +448,8 @@ async function start() {
   // With a copy at hand nobody waits for a network that may not be there.
   if (!desk.info) await opening;
   if (!desk.info && infos.length) useInfo(infos.at(-1));
+  // Blanks that an earlier version of this page kept for itself.
+  if (desk.info) await actions.keepBlanks();
   link.start();
   // The office is told how the clock does, not that nobody has looked yet.
   compared.then(() => link.startReports(reportOf));

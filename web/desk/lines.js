@@ -35,13 +35,13 @@ export function valueShown(body, precision) {
 }
 
 export const lineState = (line) => {
-  if (!line.root) return line.state === 'open' ? 'blank' : 'void';
+  if (!line.root && line.last?.state !== 'refused') return line.state === 'open' ? 'blank' : 'void';
   if (isRefused(line)) return 'refused';
   return line.voided ? 'void' : line.last.state;
 };
 
 export const lineLabel = (line) =>
-  line.root ? String(line.current.body.car) : '(' + line.no + ')';
+  line.root ? String(line.current.body.car ?? '–') : '(' + line.no + ')';
 
 /** The doubts of a line in words, short. */
 export function doubtWords(line) {
@@ -185,6 +185,9 @@ export class Lines {
     const kept = this.isHeld(body.point) ? 'mark.held' : 'mark.kept';
     const marks = [t(state === 'kept' ? kept : 'mark.' + state)];
     if (state === 'void' && line.last?.state === 'kept') marks.push(t(kept));
+    if (state === 'blank' && line.last) {
+      marks.push(t(line.last.state === 'kept' ? kept : 'mark.' + line.last.state));
+    }
     const label = lineLabel(line);
     row.append(
       make('th', { scope: 'row', class: 'figure' }, label),

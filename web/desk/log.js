@@ -6,6 +6,10 @@
 // A record: {seq, id, state, refusal, made, body}. `body` is what is posted, as the contract has
 // it, the desk's own members included; `state` kept (not sent yet), sent or refused; `made` the
 // instant of the stamp, for the order on the sheet.
+//
+// A time without a number is a reading without a car, so that it goes to the server like any other;
+// beside it stands a blank of the same id with what only the sheet needs. It is the blank that is a line
+// of the sheet, until a reading with a number replaces that without.
 
 export function newId() {
   // Without https there is no crypto.randomUUID.
@@ -83,7 +87,18 @@ export class Log {
     if (!chain.voided) chain.current = record;
     chain.last = record;
     chain.touched = ++this.turn;
+    this.#settle(this.blanks.find((b) => b.id === chain.id));
     return chain;
+  }
+
+  /** What its reading says of a blank holds. */
+  #settle(blank) {
+    const chain = blank && this.of.get(blank.id);
+    if (!chain) return;
+    blank.last = chain.last;
+    blank.time = chain.current.body.time ?? blank.time;
+    if (chain.current.body.car !== undefined) blank.state = 'given';
+    else if (blank.state !== 'given') blank.state = chain.voided ? 'dropped' : 'open';
   }
 
   addBlank(blank) {
@@ -91,6 +106,7 @@ export class Log {
     if (known) Object.assign(known, blank);
     else this.blanks.push(blank);
     (known || blank).touched = ++this.turn;
+    this.#settle(known || blank);
   }
 
   openBlanks(point) {
@@ -101,7 +117,7 @@ export class Log {
   lines(points) {
     const here = (point) => points.includes(point);
     return [
-      ...this.chains.filter((c) => here(c.current.body.point)),
+      ...this.chains.filter((c) => c.current.body.car !== undefined && here(c.current.body.point)),
       ...this.blanks.filter((b) => b.state !== 'given' && !b.pending && here(b.point)),
     ].sort((a, b) => madeOf(b) - madeOf(a) || b.touched - a.touched);
   }
@@ -110,7 +126,7 @@ export class Log {
    * refused, without a number, or not sent where `waits`(point). */
   elsewhere(points, waits) {
     const open = (line) => {
-      if (!line.root) return line.state === 'open';
+      if (!line.root) return line.state === 'open' || line.last?.state === 'refused';
       return isRefused(line) || (line.last.state === 'kept' && waits(line.current.body.point));
     };
     const all = [...this.chains, ...this.blanks].map((line) => (line.current?.body || line).point);

@@ -257,7 +257,11 @@ export class Recorder {
     this.view.lines.picked = null;
     return this.#inTurn(async () => {
       if (blank.state !== 'open') return;
-      this.#sayKept('said.given', station, await this.stamps.give(station, blank, car, faults));
+      this.#sayKept(
+        'said.given',
+        station,
+        await this.stamps.give(station, blank, car, t('reason.numbered'), faults),
+      );
     });
   }
 

@@ -13,6 +13,15 @@ import { instantText, timeOfDay, timeText } from '../shared/time.js';
 
 const tenth = (n) => Math.round(n * 10) / 10;
 
+/** A blank's stamp, as Clock.at() gave it. */
+const stampOf = ({ made: ms, stretch, measured, flags, clock }) => ({
+  ms,
+  mono: clock.mono_ms,
+  stretch,
+  measured,
+  wrong: flags.includes('clock-wrong'),
+});
+
 export class Stamps {
   /** desk: the page's state, see desk.js: log, clock, store, info, cars, copies, id, by().
    * Called: kept(records) once they are on disk, trouble(error) for those that are not. */
@@ -216,28 +225,22 @@ export class Stamps {
     return blank;
   }
 
+  /** Keeps a blank, and the reading without a car that it is for the server. */
   async keepBlank(blank) {
-    const { log, store } = this.desk;
-    let failure = null;
-    try {
-      if (!store) throw new Error('no store');
-      await store.putBlank({ ...blank, pending: false });
-    } catch (error) {
-      failure = error;
-    }
-    log.addBlank({ ...blank, pending: false });
-    if (failure) this.trouble(failure, blank);
-    this.kept([], failure);
+    const { last, ...kept } = { ...blank, pending: false };
+    const { id, point, time, faults, typed } = blank;
+    const body = { id, point, time, faults, source: 'blank', note: typed, ...blank.clock };
+    const record = this.record(body, stampOf(blank), { clockFlags: blank.flags });
+    await this.#keep(last ? [] : [record], kept);
   }
 
-  /** The number of a blank: it becomes a reading with the blank's instant and faults, and with those
-   * counted since. */
-  async give(station, blank, car, faults = {}) {
+  /** The number of a blank: its reading is replaced by one with the number, with the blank's instant and
+   * faults, and with those counted since. */
+  async give(station, blank, car, reason, faults = {}) {
     const next =
       blank.point === station.points[0] ? this.nextAt(station, car) : { point: blank.point };
-    const { made: ms, stretch, measured, flags, clock } = blank;
-    const wrong = flags.includes('clock-wrong');
-    const stamp = { ms, mono: clock.mono_ms, stretch, measured, wrong };
+    const { flags, clock } = blank;
+    const stamp = stampOf(blank);
     const body = {
       point: next.point,
       car,
@@ -247,10 +250,13 @@ export class Stamps {
       note: blank.typed,
       ...clock,
     };
+    const { last, ...kept } = { ...blank, state: 'given' };
+    const replaced = last && this.desk.log.of.get(blank.id).current.id;
+    if (last) Object.assign(body, { replaces: replaced, reason });
     const record = this.record(body, stamp, {
       clockFlags: this.#flagsAt(this.#pointOf(next.point), car, stamp, flags),
     });
-    return { chain: await this.#keep([record], { ...blank, state: 'given' }), next };
+    return { chain: await this.#keep([record], kept), next };
   }
 
   /** Withdraws all lines of rehearsals, of every point. Returns how many there were. */
@@ -264,15 +270,13 @@ export class Stamps {
 
   /** Strikes a line out, or restores it. Returns whether it is struck out now. */
   async strike(line, stamp, reasons) {
-    if (!line.root) {
-      const state = line.state === 'open' ? 'dropped' : 'open';
-      await this.keepBlank({ ...line, state });
-      return state === 'dropped';
-    }
-    const { body } = line.current;
-    const struck = !line.voided;
+    const { log } = this.desk;
+    if (!line.root && !line.last) await this.keepBlank(line);
+    const chain = log.of.get(line.id);
+    const { body } = chain.current;
+    const struck = !chain.voided;
     const next = struck ? withdrawal(body, reasons.struck) : correction(body, {}, reasons.restored);
-    await this.#keep([this.record(next, stamp, { chain: line, clockFlags: clockFlagsOf(body) })]);
+    await this.#keep([this.record(next, stamp, { chain, clockFlags: clockFlagsOf(body) })]);
     return struck;
   }
 

@@ -72,10 +72,6 @@ export class Store {
     return this.#put('readings', records);
   }
 
-  async putBlank(blank) {
-    return this.#put('blanks', [blank]);
-  }
-
   async get(name) {
     return answerOf(this.#read('meta').get(name));
   }

@@ -85,6 +85,24 @@ test('the same record again only brings its new state', () => {
   assert.equal(log.tally().unsent, 0);
 });
 
+test('a time without a number is a reading, and one line of the sheet whatever becomes of it', () => {
+  const only = record({ time: '10:00:00.000' }, 'kept');
+  const log = logOf(only);
+  log.addBlank({ id: only.id, no: 1, point: 'TC1', made: only.made, state: 'open' });
+  const line = () => log.lines(['TC1']).map((l) => [l.no, l.state || l.current.body.car]);
+  assert.deepEqual(line(), [[1, 'open']]);
+  assert.equal(log.tally().unsent, 1);
+  log.add(record({ void: 'yes', replaces: only.id }));
+  assert.deepEqual(line(), [[1, 'dropped']]);
+  assert.equal(log.openBlanks().length, 0);
+  const restored = record({ time: '10:00:00.000', replaces: only.id });
+  log.add(restored);
+  assert.deepEqual(line(), [[1, 'open']]);
+  log.add(record({ car: 31, time: '10:00:00.000', replaces: restored.id }));
+  assert.deepEqual(line(), [[undefined, 31]]);
+  assert.equal(log.openBlanks().length, 0);
+});
+
 test('blanks stand among the readings until they have a number', () => {
   const log = logOf(record({ car: 22 }));
   log.addBlank({ id: 'b', no: 1, point: 'TC1', made: 1e9, state: 'open' });
