@@ -170,6 +170,54 @@ describe('several tabs and links', { timeout: 400_000 }, () => {
     assert.match(await desk.says(), /4 stamped/);
   });
 
+  test('a disk that was full and takes again: what it did not take is kept, the banner goes', async () => {
+    const desk = await open(keyFor('TC1'));
+    const { page } = desk;
+    proxy.cut();
+    await page.evaluate(() => {
+      const { add } = IDBObjectStore.prototype;
+      IDBObjectStore.prototype.add = () => {
+        throw new DOMException('full', 'QuotaExceededError');
+      };
+      window.test.space = () => {
+        IDBObjectStore.prototype.add = add;
+      };
+    });
+    await desk.stamp(1);
+    await page.locator('#banner-storage').waitFor();
+    await page.evaluate(() => window.test.space());
+    await desk.stamp(2);
+    await page.locator('#banner-storage').waitFor({ state: 'hidden' });
+    proxy.mend();
+    await reload(desk);
+    await desk.kept(2);
+    await desk.sent();
+    assertHeld(served, desk.presses);
+  });
+
+  test('the browser is asked to keep the data after a press only, with a word first', async () => {
+    await context.addInitScript(() => {
+      window.asked = 0;
+      Object.assign(navigator.storage, {
+        persisted: async () => window.asked > 0,
+        persist: async () => {
+          window.asked++;
+          return true;
+        },
+      });
+    });
+    const desk = await open(keyFor('TC1'));
+    const { page } = desk;
+    const word = page.locator('#keeping-text');
+    await word.filter({ hasText: 'may clear' }).waitFor();
+    assert.equal(await page.evaluate(() => window.asked), 0);
+    await page.locator('#keep-safe').click();
+    await word.filter({ hasText: 'keeps this desk’s data' }).waitFor();
+    assert.equal(await page.locator('#keep-safe').isVisible(), false);
+    assert.equal(await page.evaluate(() => document.activeElement.id), 'field');
+    assert.equal(await page.evaluate(() => window.asked), 1);
+  });
+
   test('a car entered late is known, and what was refused for it is taken', async () => {
     const desk = await open(keyFor('TC1'));
     await desk.stamp(31);

@@ -20,7 +20,7 @@ const ASKED_MS = 10000; // so long a question stands
 export class Actions {
   #asked = null; // {what, at, loud}: a question, which the same key answers
 
-  /** parts: kept, trouble (see Stamps), again(line), placed(), remember(name, value), recall(name),
+  /** parts: kept, trouble, mended (see Stamps), again(line), placed(), remember(name, value), recall(name),
    *  night(). */
   constructor(desk, view, parts) {
     Object.assign(this, { desk, view, parts });

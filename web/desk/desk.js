@@ -125,6 +125,11 @@ const actions = new Actions(desk, view, {
     outbox.sender = true;
     outbox.wake();
   },
+  mended() {
+    alone = false;
+    root.dataset.storage = 'kept';
+    byId('banner-storage').hidden = true;
+  },
   again: (line) => again(line),
   placed() {
     writeAddress(desk.station.id);
@@ -390,6 +395,12 @@ async function openLink() {
   else needKey();
 }
 
+async function loadSeldom() {
+  await idle();
+  const seldom = await later().catch(() => null);
+  if (desk.store) await seldom?.showKeeping(() => actions.field.focus());
+}
+
 /** What the server said to each of the keys, as it was kept. */
 async function keptInfos() {
   const names = ['info', ...link.keys.map(({ key }) => 'info ' + key)];
@@ -458,9 +469,8 @@ async function start() {
     byId('banner-tab').hidden = outbox.sender;
     outbox.wake();
   });
-  navigator.storage?.persist?.().catch(() => {});
   actions.field.focus();
-  setTimeout(() => idle().then(() => later().catch(() => {})), LATER_MS);
+  setTimeout(loadSeldom, LATER_MS);
 }
 
 start();

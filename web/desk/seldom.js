@@ -11,6 +11,7 @@ addWords(names);
 export { offerErrors } from './clock-offer.js';
 export { drawSheet } from './control-sheet.js';
 export { Files } from './files.js';
+export { showKeeping } from './keeping.js';
 
 /** The help, with practice offered below it; see help.js. */
 export function drawHelp(box, ...more) {

@@ -24,9 +24,10 @@ const stampOf = ({ made: ms, stretch, measured, flags, clock }) => ({
 
 export class Stamps {
   /** desk: the page's state, see desk.js: log, clock, store, info, cars, copies, id, by().
-   * Called: kept(records) once they are on disk, trouble(error) for those that are not. */
-  constructor(desk, { kept, trouble }) {
-    Object.assign(this, { desk, kept, trouble });
+   * Called: kept(records) once they are on disk, trouble(error) for those that are not, mended() once
+   * those are too. */
+  constructor(desk, { kept, trouble, mended }) {
+    Object.assign(this, { desk, kept, trouble, mended, unkept: { records: [], blanks: [] } });
   }
 
   /** The instant of a key or touch, however late the page came to hear of it. */
@@ -127,9 +128,29 @@ export class Stamps {
     let chain = null;
     for (const record of records) chain = log.add(record);
     if (blank) log.addBlank(blank);
-    if (failure) this.trouble(failure, chain);
+    if (failure) {
+      this.unkept.records.push(...records);
+      if (blank) this.unkept.blanks.push(blank);
+      this.trouble(failure, chain);
+    } else await this.#mend();
     this.kept(records, failure);
     return chain;
+  }
+
+  /** Keeps what the disk did not take, as it is now, once it takes something again. */
+  async #mend() {
+    const { log, store } = this.desk;
+    const { records, blanks } = this.unkept;
+    if (records.length + blanks.length === 0) return;
+    const left = await store
+      .addLate(
+        records.map(({ id }) => log.records.get(id)),
+        blanks,
+      )
+      .catch(() => records);
+    if (left.length) return;
+    this.unkept = { records: [], blanks: [] };
+    this.mended();
   }
 
   /** A car at the instant. source: key, pad. faults: counts. Resolves to {chain, point, lap}. */

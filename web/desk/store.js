@@ -67,6 +67,23 @@ export class Store {
     });
   }
 
+  /** Keeps what could not be kept when it was made. Returns the records whose number another tab has
+   * taken since. */
+  async addLate(records, blanks) {
+    const tx = this.db.transaction(['readings', 'blanks'], 'readwrite', STRICT);
+    const done = keptBy(tx);
+    const readings = tx.objectStore('readings');
+    const left = [];
+    for (const record of records) {
+      const held = await answerOf(readings.get(record.seq));
+      if (held && held.id !== record.id) left.push(record);
+      else readings.put(record);
+    }
+    for (const blank of blanks) tx.objectStore('blanks').put(blank);
+    await done;
+    return left;
+  }
+
   /** Keeps the new states of records that are here already. */
   async update(records) {
     return this.#put('readings', records);
