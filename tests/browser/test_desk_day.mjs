@@ -127,7 +127,7 @@ describe('a day at a control', { timeout: 400_000 }, () => {
     assert.equal(desk.presses.length, CARS.length);
     await desk.kept(lines);
     await desk.sent();
-    assertHeld(served, desk.presses, { refused: 1 });
+    assertHeld(served, desk.presses);
     assert.deepEqual(
       counting(served.readings())
         .map((row) => Number(row.car))
@@ -146,11 +146,7 @@ describe('a day at a control', { timeout: 400_000 }, () => {
       desks.map(({ points }) => points),
       [['TC1']],
     );
-    assert.deepEqual(
-      desks[0].gaps.map(([first, last]) => last - first),
-      [0],
-      'the unknown number',
-    );
+    assert.deepEqual(desks[0].gaps, []);
     const board = await served.ask('standings?after=TC1');
     const ranked = [...board.standings, ...board.unplaced];
     assert.equal(ranked.length, CARS.length);

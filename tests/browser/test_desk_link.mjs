@@ -240,9 +240,23 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
     assert.deepEqual(rows.map((row) => row.id).sort(), ids);
   });
 
+  /** The server takes what a desk sends, whatever the car; here it has something against one. */
+  async function refuseFirst(page, car) {
+    await page.route('**/readings', async (route) => {
+      const rows = JSON.parse(route.request().postData());
+      const bad = rows.filter((row) => row.car === car && !row.replaces);
+      const postData = JSON.stringify(rows.filter((row) => !bad.includes(row)));
+      const response = await route.fetch({ postData });
+      const answer = await response.json();
+      answer.refused.push(...bad.map(({ id }) => ({ row: 1, id, reason: 'no place for it' })));
+      await route.fulfill({ response, json: answer });
+    });
+  }
+
   test('a refused reading waits for a person and holds up no other', async () => {
     const wide = served.addKey('--role', 'timekeeper', '--points', 'TC1', '--label', 'Cold quay');
     const desk = await open({ key: wide });
+    await refuseFirst(desk.page, 99);
     await desk.stamp(12);
     await desk.stamp(99); // nobody has this number
     await desk.stamp(13);
@@ -265,7 +279,7 @@ describe('the desk on a bad line', { timeout: 400_000 }, () => {
       () => document.getElementById('badge-outbox').textContent.trim() === 'All sent',
     );
     assert.equal(await desk.page.locator('#log tr[data-state="refused"]').count(), 0);
-    assertHeldCars(served, [12, 13]);
+    assertHeldCars(served, [12, 13, 99]); // what withdraws it is kept
   });
 });
 
