@@ -5,7 +5,7 @@ import assert from 'node:assert/strict';
 import { readFile } from 'node:fs/promises';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
 import { Profile, Served, csvRows } from '../support/setup.mjs';
-import { Desk, EVENT, apart, inOrder, roadside } from '../support/desk.mjs';
+import { Desk, EVENT, apart, counting, inOrder, roadside } from '../support/desk.mjs';
 
 describe('a desk at every sort of point', { timeout: 400_000 }, () => {
   const profile = new Profile();
@@ -181,7 +181,7 @@ describe('a desk at every sort of point', { timeout: 400_000 }, () => {
     await page.keyboard.type('10*');
     await desk.sent();
     assert.deepEqual(
-      at('S1/finish').map((row) => [row.car, row.faults]),
+      counting(at('S1/finish')).map((row) => [row.car, row.faults]),
       [
         ['8', 'cone=2;line=1'],
         ['9', 'wrong-route=1'],

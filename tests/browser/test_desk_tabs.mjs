@@ -3,8 +3,9 @@
 // point's key, or changes the point of another.
 
 import assert from 'node:assert/strict';
+import { readFile } from 'node:fs/promises';
 import { after, afterEach, before, beforeEach, describe, test } from 'node:test';
-import { Profile, Served } from '../support/setup.mjs';
+import { Profile, Served, csvRows } from '../support/setup.mjs';
 import { Desk, assertHeld, roadside } from '../support/desk.mjs';
 import { FlakyProxy } from '../support/flaky_proxy.mjs';
 
@@ -168,6 +169,30 @@ describe('several tabs and links', { timeout: 400_000 }, () => {
     await desk.sent();
     await desk.page.locator('#say').filter({ hasText: 'Online again, 1 sent' }).waitFor();
     assert.match(await desk.says(), /4 stamped/);
+  });
+
+  test('a time without a number is at the server and in the saved copy, before and after', async () => {
+    const desk = await open(keyFor('TC1'));
+    const { page } = desk;
+    const at = await desk.press('NumpadAdd');
+    await desk.kept(1);
+    await page.locator('#log tr').filter({ hasText: 'no number, sent' }).waitFor();
+    const [only, ...more] = served.readings();
+    assert.deepEqual([only.car, only.source, more], ['', 'blank', []]);
+    const copied = async () => {
+      const [file] = await Promise.all([
+        page.waitForEvent('download'),
+        page.locator('#save-copy').click(),
+      ]);
+      return csvRows(await readFile(await file.path(), 'utf8')).map((row) => row.id);
+    };
+    assert.deepEqual(await copied(), [only.id]);
+    await desk.give(7, at);
+    await page.locator('#log tr[data-state="sent"]').waitFor();
+    await desk.sent();
+    const held = assertHeld(served, desk.presses).find((row) => row.car === '7');
+    assert.equal(held.replaces, only.id);
+    assert.equal((await copied()).length, 2);
   });
 
   test('a disk that was full and takes again: what it did not take is kept, the banner goes', async () => {
