@@ -174,7 +174,7 @@ describe('several tabs and links', { timeout: 400_000 }, () => {
   test('a time without a number is at the server and in the saved copy, before and after', async () => {
     const desk = await open(keyFor('TC1'));
     const { page } = desk;
-    const at = await desk.press('NumpadAdd');
+    const pressed = await desk.press('NumpadAdd');
     await desk.kept(1);
     await page.locator('#log tr').filter({ hasText: 'no number, sent' }).waitFor();
     const [only, ...more] = served.readings();
@@ -187,7 +187,7 @@ describe('several tabs and links', { timeout: 400_000 }, () => {
       return csvRows(await readFile(await file.path(), 'utf8')).map((row) => row.id);
     };
     assert.deepEqual(await copied(), [only.id]);
-    await desk.give(7, at);
+    await desk.give(7, pressed);
     await page.locator('#log tr[data-state="sent"]').waitFor();
     await desk.sent();
     const held = assertHeld(served, desk.presses).find((row) => row.car === '7');
