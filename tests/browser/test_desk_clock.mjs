@@ -139,7 +139,7 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
       await desk.sent();
       const typed = days > 0 ? 'rehearsal typed-time' : 'typed-time';
       assert.deepEqual(
-        inOrder(served.readings()).map(({ car, flags }) => [Number(car), flags]),
+        inOrder(counting(served.readings())).map(({ car, flags }) => [Number(car), flags]),
         [
           [1, 'rehearsal'],
           [2, 'rehearsal'],
@@ -150,7 +150,7 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
       // A correction of one, or what is struck out and restored, is no less of the rehearsal.
       await desk.renumber(5);
       for (let i = 0; i < 4; i++) await page.keyboard.press('-');
-      await until(() => served.readings().length === 7);
+      await until(() => served.readings().length === 8);
       const rest = counting(served.readings()).find((row) => row.car === '5');
       assert.equal(rest.flags, 'rehearsal');
       const n = days > 0 ? 4 : 3;
@@ -409,7 +409,9 @@ describe('the clock of the desk', { timeout: 400_000 }, () => {
     await desk.stamp(21); // whose start was at another desk, for all that this one knows
     await desk.kept(3);
     await desk.sent();
-    const flags = inOrder(served.readings()).map((row) => /clock-\w+/.exec(row.flags)?.[0] ?? '');
+    const flags = inOrder(counting(served.readings())).map(
+      (row) => /clock-\w+/.exec(row.flags)?.[0] ?? '',
+    );
     assert.deepEqual(flags, ['clock-unverified', '', '', 'clock-unverified']);
   });
 
