@@ -41,11 +41,14 @@ static int take_body(const char *line, char body[NMEA_LENGTH_MAX + 1]) {
  * in `fields`; empty ones count. */
 static int split(char *body, const char *fields[FIELDS_MAX]) {
     int count = 0;
-    for (char *at = body; at != NULL && count < FIELDS_MAX;) {
+    char *at = body;
+    while (count < FIELDS_MAX) {
         fields[count++] = at;
-        at = strchr(at, ',');
-        if (at != NULL)
-            *at++ = '\0';
+        char *comma = strchr(at, ',');
+        if (comma == NULL)
+            break;
+        *comma = '\0';
+        at = comma + 1;
     }
     return count;
 }

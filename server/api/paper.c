@@ -143,7 +143,7 @@ static unsigned print_paper(struct request *r, struct textbuf *b, const struct p
         return request_no_memory(r);
     if (kind->set_out != NULL)
         kind->set_out(doc, p.subject);
-    else
+    else if (kind->set_out_more != NULL)
         kind->set_out_more(r, doc, p.subject);
     return print(r, doc, b);
 }

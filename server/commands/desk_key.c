@@ -87,7 +87,7 @@ int desk_key_check(const char *data_dir, const char *slug, const char *point, co
         code = refuse_point(point);
     } else if (code == EXIT_GOOD) {
         key_hash(text, hash);
-        int key = key_find(keys, count, hash);
+        int key = keys == NULL ? -1 : key_find(keys, count, hash);
         if (key < 0 || keys[key].organiser || !key_covers(keys[key].points, model->rules, at)) {
             (void)fprintf(stderr, "cairn: that is no timekeeper's key in force for %s\n", point);
             code = EXIT_INPUT;

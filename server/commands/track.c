@@ -101,7 +101,7 @@ static void jobs_clear(struct jobs *jobs) {
 /* Adds a file. Returns an exit code; a wrong car is reported. */
 static int jobs_add(struct jobs *jobs, const char *car, const char *file) {
     int64_t number = 0;
-    if (decimal_parse_whole(car, 1, CARS_MAX * 1000, &number) != ERR_OK)
+    if (decimal_parse_whole(car, 1, INT64_C(1000) * CARS_MAX, &number) != ERR_OK)
         return usage_error(&command_track, "car “%s” is no number", car);
     struct job *list = array_reserve(jobs->list, &jobs->cap, jobs->count + 1, sizeof *list);
     if (list == NULL)
