@@ -46,7 +46,7 @@ static int send_all(struct model *to, const struct model *from) {
     int aside = 0;
     for (int i = 0; i < readings_count(from->readings); i++) {
         struct reading_text text = readings_at(from->readings, i)->text;
-        struct extra desk = {.name = "desk", .value = "0a1b2c3d"};
+        struct extra desk = {.name = "desk", .value = "0a1b2c3d", .next = text.extras};
         struct textbuf reason = {0};
         int index = -1;
         text.extras = &desk;
