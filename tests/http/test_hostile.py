@@ -15,8 +15,8 @@ from tests.support.cairn import CAIRN
 from tests.support.serving import API, SLUG, Stream, cairn
 
 ROLES = ("public", "timekeeper", "organiser")
-# Made of random or of time: not the same in two events.
-OWN = {"hash", "signature", "signer", "signed", "previous", "secret"}
+# Made of random, of time or of the whole entry list (`list`): not the same in two events.
+OWN = {"hash", "signature", "signer", "signed", "previous", "secret", "list"}
 BY = ("overall", "class", "category", "group", "day", "test", "team")
 
 
